@@ -1,0 +1,1 @@
+"""Questions: rows in, frozen lines out."""

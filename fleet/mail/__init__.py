@@ -1,0 +1,1 @@
+"""Lists made into letters, and the post."""

@@ -1,0 +1,1 @@
+"""What is allowed and what follows: functions of plain facts, without row, session or clock."""
