@@ -1,0 +1,137 @@
+"""The ground all tables stand on: names for constraints, column types that both engines keep faithfully."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, Any
+
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    CheckConstraint,
+    Date,
+    DateTime,
+    Double,
+    Integer,
+    MetaData,
+    Text,
+    TypeDecorator,
+)
+from sqlalchemy.dialects.sqlite import REAL
+from sqlalchemy.orm import DeclarativeBase, mapped_column
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Dialect
+    from sqlalchemy.types import TypeEngine
+
+INSTANT_FORMAT = "%Y-%m-%dT%H:%M:%S.%fZ"
+
+
+class Instant(TypeDecorator[datetime]):
+    """An aware UTC instant; naive values are refused.
+
+    SQLite's own date type drops the offset silently, so there it is fixed-width text, which sorts as time does.
+    """
+
+    impl = Text
+    cache_ok = True
+
+    def load_dialect_impl(self, dialect: Dialect) -> TypeEngine[Any]:
+        """Timestamptz on PostgreSQL, text on SQLite."""
+        return dialect.type_descriptor(DateTime(timezone=True) if dialect.name == "postgresql" else Text())
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> Any:  # noqa: ANN401  Text or datetime.
+        """Refuse a naive time: its zone could only be guessed."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError(f"{value!r} has no time zone")
+        utc = value.astimezone(UTC)
+        return utc if dialect.name == "postgresql" else utc.strftime(INSTANT_FORMAT)
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:  # noqa: ANN401, ARG002  As above.
+        """Answer aware UTC on both engines."""
+        if value is None:
+            return None
+        if isinstance(value, str):
+            return datetime.fromisoformat(value)
+        return value.astimezone(UTC)  # type: ignore[no-any-return]
+
+
+class Day(TypeDecorator[date]):
+    """A civil day at a site: no time, no zone."""
+
+    impl = Text
+    cache_ok = True
+
+    def load_dialect_impl(self, dialect: Dialect) -> TypeEngine[Any]:
+        """Date on PostgreSQL, ISO text on SQLite."""
+        return dialect.type_descriptor(Date() if dialect.name == "postgresql" else Text())
+
+    def process_bind_param(self, value: date | None, dialect: Dialect) -> Any:  # noqa: ANN401  Text or date.
+        """ISO text on SQLite; an instant is refused, since its day depends on a zone."""
+        if isinstance(value, datetime):
+            raise ValueError(f"{value!r} is an instant, not a day")  # noqa: TRY004  A value of the wrong sort.
+        if value is None or dialect.name == "postgresql":
+            return value
+        return value.isoformat()
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> date | None:  # noqa: ANN401, ARG002  As above.
+        """Answer a date on both engines."""
+        return date.fromisoformat(value) if isinstance(value, str) else value
+
+
+class Flag(TypeDecorator[bool]):
+    """Yes or no; an integer on SQLite, whose strict tables know no boolean."""
+
+    impl = Integer
+    cache_ok = True
+
+    def load_dialect_impl(self, dialect: Dialect) -> TypeEngine[Any]:
+        """Boolean on PostgreSQL, integer on SQLite."""
+        return dialect.type_descriptor(Boolean() if dialect.name == "postgresql" else Integer())
+
+    def process_result_value(self, value: Any, dialect: Dialect) -> bool | None:  # noqa: ANN401, ARG002  0, 1 or bool.
+        """Answer a bool on both engines."""
+        return None if value is None else bool(value)
+
+
+# SQLite only numbers rows by itself for a column that is exactly INTEGER.
+BIG = BigInteger().with_variant(Integer(), "sqlite")
+NUMBER = Double().with_variant(REAL(), "sqlite")
+
+Key = Annotated[int, mapped_column(BIG, primary_key=True)]
+
+
+class Base(DeclarativeBase):
+    """Every table; each constraint gets a name, so that a migration can find it again."""
+
+    metadata = MetaData(
+        naming_convention={
+            "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+            "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+            "ck": "ck_%(table_name)s_%(constraint_name)s",
+            "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+            "pk": "pk_%(table_name)s",
+        }
+    )
+    type_annotation_map = {  # noqa: RUF012  SQLAlchemy's own declaration.
+        str: Text,
+        int: BIG,
+        float: NUMBER,
+        bool: Flag,
+        datetime: Instant,
+        date: Day,
+    }
+
+
+def table(*constraints: Any) -> tuple[Any, ...]:  # noqa: ANN401  SQLAlchemy's own open type.
+    """Table arguments: the constraints, and strict column types on SQLite."""
+    return (*constraints, {"sqlite_strict": True})
+
+
+def one_of(column: str, values: type[StrEnum]) -> CheckConstraint:
+    """The column holds one of the enumeration's values."""
+    listed = ", ".join(f"'{value.value}'" for value in values)
+    return CheckConstraint(f"{column} IN ({listed})", name=f"{column}_known")

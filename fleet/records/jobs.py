@@ -1,0 +1,92 @@
+"""Jobs, their joints, and reservations of items for a window."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint, text
+from sqlalchemy.dialects.postgresql import ExcludeConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fleet.records.base import Base, Key, table
+
+
+class JobRow(Base):
+    """A piece of work at a site in a window [starts_at, ends_at)."""
+
+    __tablename__ = "job"
+    __table_args__ = table(CheckConstraint("starts_at < ends_at", name="starts_before_it_ends"))
+
+    id: Mapped[Key]
+    site_id: Mapped[int] = mapped_column(ForeignKey("site.id"), index=True)
+    code: Mapped[str] = mapped_column(unique=True)
+    name: Mapped[str]
+    starts_at: Mapped[datetime]
+    ends_at: Mapped[datetime]
+
+
+class JointRow(Base):
+    """A bolted joint that the job tightens or loosens."""
+
+    __tablename__ = "joint"
+    __table_args__ = table(
+        UniqueConstraint("job_id", "mark"),
+        CheckConstraint("bolts >= 1", name="has_bolts"),
+        CheckConstraint("torque_nm > 0", name="torque_positive"),
+        CheckConstraint("loosening_factor > 0", name="loosening_factor_positive"),
+        CheckConstraint("planned_cycles >= 0", name="planned_cycles_not_negative"),
+        CheckConstraint("planned_minutes >= 0", name="planned_minutes_not_negative"),
+        CheckConstraint(
+            "(loosening_factor IS NULL) = (loosening_reason IS NULL)", name="loosening_factor_has_a_reason"
+        ),
+    )
+
+    id: Mapped[Key]
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"))
+    mark: Mapped[str]
+    bolts: Mapped[int]
+    thread: Mapped[str | None]
+    nut_series: Mapped[str | None]
+    across_flats_written: Mapped[str | None]
+    across_flats_mm: Mapped[float | None]
+    torque_written: Mapped[str]
+    torque_nm: Mapped[float]
+    tolerance_percent: Mapped[float | None]
+    loosening_factor: Mapped[float | None]
+    loosening_reason: Mapped[str | None]
+    planned_cycles: Mapped[int | None]
+    planned_minutes: Mapped[int | None]
+
+
+class ReservationRow(Base):
+    """One item kept for one job in a window [starts_at, ends_at); live while ``ended_at`` is empty.
+
+    No two live windows of an item overlap: an exclusion constraint on PostgreSQL, triggers on SQLite.
+    """
+
+    __tablename__ = "reservation"
+    __table_args__ = table(
+        CheckConstraint("starts_at < ends_at", name="starts_before_it_ends"),
+        Index("ix_reservation_item_starts_at", "item_id", "starts_at"),
+        Index("ix_reservation_job", "job_id"),
+        ExcludeConstraint(
+            ("item_id", "="),
+            (text("tstzrange(starts_at, ends_at, '[)')"), "&&"),
+            name="ex_reservation_no_overlap",
+            where=text("ended_at IS NULL"),
+            using="gist",
+        ).ddl_if(dialect="postgresql"),
+    )
+
+    id: Mapped[Key]
+    client_id: Mapped[str] = mapped_column(unique=True)
+    item_id: Mapped[int] = mapped_column(ForeignKey("item.id"))
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"))
+    joint_id: Mapped[int | None] = mapped_column(ForeignKey("joint.id"))
+    starts_at: Mapped[datetime]
+    ends_at: Mapped[datetime]
+    reserved_at: Mapped[datetime]
+    reserved_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    ended_at: Mapped[datetime | None]
+    ended_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    end_reason: Mapped[str | None]

@@ -1,0 +1,48 @@
+"""What the register knows kinds of: equipment, heads of wrenches, roles of people."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class ItemKind(StrEnum):
+    """The kinds of equipment a bolting tool room lends."""
+
+    WRENCH = "wrench"
+    PUMP = "pump"
+    HOSE = "hose"
+    COUPLER = "coupler"
+    GAUGE = "gauge"
+    SOCKET = "socket"
+
+
+class Head(StrEnum):
+    """How a hydraulic wrench meets the nut."""
+
+    SQUARE_DRIVE = "square drive"
+    RATCHET_LINK = "ratchet link"
+
+
+class Role(StrEnum):
+    """What a person answers for at a site."""
+
+    KEEPER = "keeper"
+    PLANNER = "planner"
+    SAFETY = "safety officer"
+
+
+class PressureUnit(StrEnum):
+    """Units in which a site reads its pump gauges."""
+
+    PSI = "psi"
+    BAR = "bar"
+    MPA = "MPa"
+
+
+class TorqueUnit(StrEnum):
+    """Units in which a site reads its charts."""
+
+    LBF_FT = "lbf·ft"
+    NM = "N·m"
+    KNM = "kN·m"
+    KGF_M = "kgf·m"
