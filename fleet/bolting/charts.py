@@ -76,12 +76,12 @@ def make_chart(points: Iterable[ChartPoint], source: str) -> Chart:
     """
     charted = tuple(points)
     if not charted:
-        message = "A chart needs at least one point: write a pressure and the torque it gives."
-        raise Unreadable(message)
+        raise Unreadable("A chart needs at least one point: write a pressure and the torque it gives.")
     for number, point in enumerate(charted, start=1):
         if not (known(point.pressure_mpa) and known(point.torque_nm)):
-            message = f"Point {number} of the chart ({point}) must have a pressure and a torque above zero."
-            raise Unreadable(message)
+            raise Unreadable(
+                f"Point {number} of the chart ({point}) must have a pressure and a torque above zero."
+            )
     for number, (lower, upper) in enumerate(pairwise(charted), start=2):
         _refuse_unless_rising(number, lower, upper)
     return Chart(charted, source, approximate=len(charted) == 1)
@@ -95,11 +95,10 @@ def _refuse_unless_rising(number: int, lower: ChartPoint, upper: ChartPoint) -> 
         fault = "has a higher pressure but no more torque than"
     else:
         return
-    message = (
+    raise Unreadable(
         f"Point {number} of the chart ({upper}) {fault} the point before it ({lower}); "
         "write each pressure once, from the lowest up, with the torque rising."
     )
-    raise Unreadable(message)
 
 
 def pressure_for(chart: Chart, torque_nm: float) -> Reading:
@@ -135,8 +134,9 @@ def _refuse_outside(
     if asked == asked and not exceeds(asked, high) and not exceeds(low, asked):  # noqa: PLR0124
         return
     hint = " (one rated point only, usable from a fifth of it up to it)" if chart.approximate else ""
-    message = f"{write(asked)} lies outside the chart, which runs from {write(low)} to {write(high)}{hint}."
-    raise OffTheChart(message)
+    raise OffTheChart(
+        f"{write(asked)} lies outside the chart, which runs from {write(low)} to {write(high)}{hint}."
+    )
 
 
 def _neighbours(

@@ -1,0 +1,101 @@
+"""How the parts of a kit hang together: pump, hoses and couplers in series, wrench; the gauge on the pump.
+
+Two halves of a coupling fit when series and size are the same and the halves are opposite. Which different
+series may be mixed is the makers' word and is never assumed here.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise, permutations, product
+
+from fleet.bolting.parts import End, Kind, Line, Part, Port
+
+MOST_REARRANGED = 6
+"""Up to so many hoses and couplers every order is tried (720); a longer chain is taken in the order given."""
+
+
+@dataclass(frozen=True, slots=True)
+class Connection:
+    """Two parts that meet on one line; a port is None where the part has none there."""
+
+    line: Line
+    from_label: str
+    from_port: Port | None
+    to_label: str
+    to_port: Port | None
+    fits: bool
+    reason: str
+
+
+def misfit(one: Port, other: Port) -> str:
+    """Say why two ports do not fit, or answer an empty text when they do."""
+    reasons = []
+    for word, ours, theirs in (("series", one.series, other.series), ("size", one.size, other.size)):
+        if not (ours.strip() and theirs.strip()):
+            reasons.append(f"a {word} is not on record")
+        elif ours.strip().casefold() != theirs.strip().casefold():
+            reasons.append(f"the {word} differs ({ours} and {theirs})")
+    if one.half is other.half:
+        reasons.append(f"both halves are {one.half}")
+    return " and ".join(reasons)
+
+
+def arrange(parts: Sequence[Part]) -> tuple[Part, ...]:
+    """Put the chain in the order that leaves the fewest misfits, pump first and wrench last.
+
+    Among equals the order given wins, so a kit that cannot fit is reported as it was written.
+    """
+    pumps = tuple(part for part in parts if part.kind is Kind.PUMP)
+    wrenches = tuple(part for part in parts if part.kind is Kind.WRENCH)
+    between = tuple(part for part in parts if part.kind in {Kind.HOSE, Kind.COUPLER})
+    orders = permutations(between) if len(between) <= MOST_REARRANGED else iter((between,))
+    best, fewest = (*pumps, *between, *wrenches), len(parts) * len(Line) + 1
+    for order in orders:
+        chain = (*pumps, *order, *wrenches)
+        misfits = sum(not connection.fits for connection in connections(chain))
+        if misfits < fewest:
+            best, fewest = chain, misfits
+        if fewest == 0:
+            break
+    return best
+
+
+def connections(chain: Sequence[Part]) -> Iterator[Connection]:
+    """Join each part of the chain to the next on each line; a part without ports there is passed over."""
+    for line in Line:
+        for nearer, farther in pairwise(part for part in chain if part.on(line)):
+            yield _join(line, nearer, nearer.at(line, End.TOOL), farther, farther.at(line, End.PUMP))
+
+
+def gauge_connections(pump: Part, gauges: Sequence[Part]) -> Iterator[Connection]:
+    """Put each gauge on a free gauge port of the pump, of the same line, one that fits if there is one."""
+    free = [port for port in pump.ports if port.end is End.GAUGE]
+    for gauge in gauges:
+        line = gauge.ports[0].line if gauge.ports else Line.ADVANCE
+        offered = tuple(port for port in free if port.line is line)
+        connection = _join(line, pump, offered, gauge, gauge.at(line, End.PUMP))
+        if connection.from_port is not None:
+            free.remove(connection.from_port)
+        yield connection
+
+
+def _join(
+    line: Line, nearer: Part, outs: tuple[Port, ...], farther: Part, ins: tuple[Port, ...]
+) -> Connection:
+    """Join two parts by the first pair of ports that fits, else by the first pair there is."""
+    pairs = list(product(outs, ins))
+    out_port, in_port = next(
+        (pair for pair in pairs if not misfit(*pair)),
+        pairs[0] if pairs else (next(iter(outs), None), next(iter(ins), None)),
+    )
+    where = f"{nearer.label} to {farther.label} on the {line} line"
+    if out_port is None or in_port is None:
+        bare = " and ".join(
+            part.label for part, port in ((nearer, out_port), (farther, in_port)) if port is None
+        )
+        why, reason = "no port", f"{where}: no port on record there for {bare}."
+    else:
+        why = misfit(out_port, in_port)
+        verdict = f"do not fit, {why}" if why else "fit"
+        reason = f"{where}: {out_port} and {in_port} {verdict}."
+    return Connection(line, nearer.label, out_port, farther.label, in_port, not why, reason)
