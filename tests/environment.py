@@ -77,7 +77,8 @@ def install_project() -> None:
 
 def pip_install(*what: str) -> None:
     """Install ``what`` with the environment's own pip."""
-    run(str(PYTHON), "-m", "pip", "--quiet", "--disable-pip-version-check", "--no-input", "install", *what)
+    quietly = ("-qq", "--disable-pip-version-check", "--no-input")
+    run(str(PYTHON), "-m", "pip", *quietly, "install", "--no-compile", *what)
 
 
 def write_lock() -> None:

@@ -42,12 +42,3 @@ def test_what_one_test_writes_no_other_test_sees(
     with engine.connect() as connection:
         assert connection.execute(text("SELECT tag FROM shelf")).scalars().all() == ["W-1"]
     engine.dispose()
-
-
-def test_the_tests_work_without_a_database_administrators_rights(database_url: str) -> None:
-    engine = create_engine(database_url)
-    if engine.name == "postgresql":
-        with engine.connect() as connection:
-            rights = text("SELECT rolsuper FROM pg_roles WHERE rolname = current_user")
-            assert connection.execute(rights).scalar_one() is False
-    engine.dispose()
