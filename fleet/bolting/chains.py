@@ -6,7 +6,7 @@ series may be mixed is the makers' word and is never assumed here.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise, permutations, product
+from itertools import pairwise, permutations
 
 from fleet.bolting.parts import End, Kind, Line, Part, Port
 
@@ -64,38 +64,25 @@ def connections(chain: Sequence[Part]) -> Iterator[Connection]:
     """Join each part of the chain to the next on each line; a part without ports there is passed over."""
     for line in Line:
         for nearer, farther in pairwise(part for part in chain if part.on(line)):
-            yield _join(line, nearer, nearer.at(line, End.TOOL), farther, farther.at(line, End.PUMP))
+            yield _join(line, (nearer, nearer.at(line, End.TOOL)), (farther, farther.at(line, End.PUMP)))
 
 
 def gauge_connections(pump: Part, gauges: Sequence[Part]) -> Iterator[Connection]:
-    """Put each gauge on a free gauge port of the pump, of the same line, one that fits if there is one."""
-    free = [port for port in pump.ports if port.end is End.GAUGE]
+    """Put each gauge on the pump's gauge port of the same line; a port takes one gauge."""
+    free = {line: pump.at(line, End.GAUGE) for line in Line}
     for gauge in gauges:
         line = gauge.ports[0].line if gauge.ports else Line.ADVANCE
-        offered = tuple(port for port in free if port.line is line)
-        connection = _join(line, pump, offered, gauge, gauge.at(line, End.PUMP))
-        if connection.from_port is not None:
-            free.remove(connection.from_port)
-        yield connection
+        yield _join(line, (pump, free.pop(line, None)), (gauge, gauge.at(line, End.PUMP)))
 
 
-def _join(
-    line: Line, nearer: Part, outs: tuple[Port, ...], farther: Part, ins: tuple[Port, ...]
-) -> Connection:
-    """Join two parts by the first pair of ports that fits, else by the first pair there is."""
-    pairs = list(product(outs, ins))
-    out_port, in_port = next(
-        (pair for pair in pairs if not misfit(*pair)),
-        pairs[0] if pairs else (next(iter(outs), None), next(iter(ins), None)),
-    )
-    where = f"{nearer.label} to {farther.label} on the {line} line"
-    if out_port is None or in_port is None:
-        bare = " and ".join(
-            part.label for part, port in ((nearer, out_port), (farther, in_port)) if port is None
-        )
-        why, reason = "no port", f"{where}: no port on record there for {bare}."
+def _join(line: Line, nearer: tuple[Part, Port | None], farther: tuple[Part, Port | None]) -> Connection:
+    (near_part, near_port), (far_part, far_port) = nearer, farther
+    where = f"{near_part.label} to {far_part.label} on the {line} line"
+    if near_port is None or far_port is None:
+        bare = " and ".join(part.label for part, port in (nearer, farther) if port is None)
+        why, reason = "no port", f"{where}: no free port on record there for {bare}."
     else:
-        why = misfit(out_port, in_port)
+        why = misfit(near_port, far_port)
         verdict = f"do not fit, {why}" if why else "fit"
-        reason = f"{where}: {out_port} and {in_port} {verdict}."
-    return Connection(line, nearer.label, out_port, farther.label, in_port, not why, reason)
+        reason = f"{where}: {near_port} and {far_port} {verdict}."
+    return Connection(line, near_part.label, near_port, far_part.label, far_port, not why, reason)

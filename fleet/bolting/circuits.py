@@ -119,7 +119,7 @@ def _missing(parts: Sequence[Part], lines: Sequence[Line]) -> Iterator[Finding]:
 
 
 def _free_ends(parts: Sequence[Part], joined: Sequence[Connection]) -> Iterator[Finding]:
-    """Find ports that lead nowhere; only a pump may keep a spare outlet, for a second wrench."""
+    """Find ports that lead nowhere."""
     for part in parts:
         used = [
             port
@@ -130,12 +130,9 @@ def _free_ends(parts: Sequence[Part], joined: Sequence[Connection]) -> Iterator[
         for port in part.ports:
             if port in used:
                 used.remove(port)
-                continue
-            spare = part.kind is Kind.PUMP and port.end is End.TOOL
-            code, severity = ("spare-outlet", _NOTE) if spare else ("free-end", _HARD)
-            advice = "keep it capped" if spare else "connect it or take the part out"
-            sentence = f"{part.label} has an open end on the {port.line} line ({port}): {advice}."
-            yield Finding(severity, code, sentence, part.label)
+            else:
+                sentence = f"{part.label} has an open end on the {port.line} line ({port})."
+                yield Finding(_HARD, "free-end", sentence, part.label)
 
 
 def _ratings_on(line: Line, part: Part) -> Iterator[tuple[str, float | None]]:

@@ -72,9 +72,9 @@ class Part:
     burst_ratio: float | None = None
     """Hoses: burst pressure over maximum working pressure."""
 
-    def at(self, line: Line, end: End) -> tuple[Port, ...]:
-        """Give the ports on ``line`` that face ``end``."""
-        return tuple(port for port in self.ports if port.line is line and port.end is end)
+    def at(self, line: Line, end: End) -> Port | None:
+        """Give the port on ``line`` that faces ``end``."""
+        return next((port for port in self.ports if port.line is line and port.end is end), None)
 
     def on(self, line: Line) -> bool:
         """Whether oil of ``line`` runs through or into this part."""

@@ -223,19 +223,16 @@ def test_a_hose_with_a_dead_end_is_stopped() -> None:
     dead = replace(hose("H-1"), ports=hose("H-1").ports[:1] + hose("H-1").ports[2:])
     circuit = check_circuit(swap(KIT, dead))
     assert codes(circuit) == ["misfit"]
-    assert sentence(circuit, "misfit") == ("H-1 to W-1 on the advance line: no port on record there for H-1.")
+    assert sentence(circuit, "misfit") == (
+        "H-1 to W-1 on the advance line: no free port on record there for H-1."
+    )
 
 
-def test_a_second_outlet_of_the_pump_is_only_a_note() -> None:
-    two = replace(PUMP, ports=(*PUMP.ports, port(A, End.TOOL, FEMALE), port(R, End.TOOL, MALE)))
+def test_a_second_outlet_of_the_pump_left_open_is_stopped() -> None:
+    two = replace(PUMP, ports=(*PUMP.ports, port(A, End.TOOL, FEMALE)))
     circuit = check_circuit(swap(KIT, two))
-    assert codes(circuit) == []
-    assert codes(circuit, Severity.NOTE) == ["spare-outlet", "spare-outlet"]
-
-
-def test_of_two_outlets_the_one_that_fits_is_used() -> None:
-    two = replace(PUMP, ports=(port(A, End.TOOL, FEMALE, series="X"), *PUMP.ports))
-    assert codes(check_circuit(swap(KIT, two))) == []
+    assert codes(circuit) == ["free-end"]
+    assert sentence(circuit, "free-end") == "P-1 has an open end on the advance line (female T 1/4)."
 
 
 def test_an_open_gauge_port_is_a_hard_stop() -> None:
@@ -246,7 +243,7 @@ def test_an_open_gauge_port_is_a_hard_stop() -> None:
 def test_a_gauge_with_no_port_to_sit_on_is_stopped() -> None:
     circuit = check_circuit((*KIT, replace(GAUGE, label="G-2")))
     assert codes(circuit) == ["misfit"]
-    assert "no port on record there for P-1" in sentence(circuit, "misfit")
+    assert "no free port on record there for P-1" in sentence(circuit, "misfit")
 
 
 def test_a_gauge_that_ends_below_what_can_stand_on_it_is_stopped() -> None:
