@@ -143,7 +143,9 @@ def _said_plainly() -> Iterator[None]:
     except OperationalError as error:
         reason = str(error.orig).strip().splitlines()[0]
         if "locked" in reason or "busy" in reason:
-            raise NotPossible("The database is busy with another writer. Nothing was saved; try again.") from error
+            raise NotPossible(
+                "The database is busy with another writer. Nothing was saved; try again."
+            ) from error
         if "full" in reason:
             raise NotPossible("The disk is full. Nothing was saved.") from error
         raise SettingsWrong(f"The database cannot be used: {reason}.") from error
@@ -169,11 +171,12 @@ def _check_schema(room: Room) -> None:
         raise SettingsWrong(f"The database {url} is empty. Set it up with: fleet database upgrade")
     if found > SCHEMA:
         raise SettingsWrong(
-            f"The database {url} was made by a newer version of this program (its schema is {found}, this program "
-            f"knows up to {SCHEMA}). Install the newer version; nothing was changed."
+            f"The database {url} was made by a newer version of this program (its schema is {found}, this "
+            f"program knows up to {SCHEMA}). Install the newer version; nothing was changed."
         )
     raise SettingsWrong(
-        f"The database {url} is from an older version (schema {found}). Bring it up with: fleet database upgrade"
+        f"The database {url} is from an older version (schema {found}). "
+        f"Bring it up with: fleet database upgrade"
     )
 
 

@@ -1,7 +1,7 @@
 """Settings: one frozen object, read once from a TOML file and the environment.
 
-The environment goes before the file. Secrets come from the environment or from a file of their own, never from
-the settings file, so that the settings file may be shown to anybody.
+The environment goes before the file. Secrets come from the environment or from a file of their own, never
+from the settings file, so that the settings file may be shown to anybody.
 """
 
 from __future__ import annotations

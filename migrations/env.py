@@ -1,4 +1,4 @@
-"""How migrations run: one transaction, names on every constraint, foreign keys checked afterwards on SQLite."""
+"""How migrations run: in one transaction, with foreign keys checked afterwards on SQLite."""
 
 from __future__ import annotations
 

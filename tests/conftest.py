@@ -12,8 +12,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from fleet.room import Room, open_room, upgrade_database
+from fleet.settings import read_settings
 from tests import postgres
 from tests.databases import ENGINES, Databases, Migrate
+from tests.shop import Clock, Shop
 
 # --- The run ------------------------------------------------------------------------------------------------
 
@@ -132,3 +135,34 @@ def migrated_template(databases: Databases) -> Iterator[Callable[[str, Migrate],
 
 
 # --- The room -----------------------------------------------------------------------------------------------
+
+
+def migrate(address: str) -> None:
+    """Bring an empty database to the newest schema."""
+    upgrade_database(read_settings({"FLEET_SETTINGS": "/nowhere"}, database=address))
+
+
+@pytest.fixture
+def clock() -> Clock:
+    """A clock that stands still until a test moves it."""
+    return Clock()
+
+
+@pytest.fixture
+def room(
+    engine_name: str,
+    migrated_template: Callable[[str, Migrate], str],
+    clock: Clock,
+    tmp_path: Path,
+) -> Iterator[Room]:
+    """An empty tool room of the newest schema, on each engine in turn."""
+    env = {"FLEET_SETTINGS": "/nowhere", "FLEET_MAIL_FOLDER": str(tmp_path / "letters")}
+    opened = open_room(read_settings(env, database=migrated_template(engine_name, migrate)), clock=clock)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def shop(room: Room) -> Shop:
+    """Something to fill the room with."""
+    return Shop(room)

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
-from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, cast
 
 from sqlalchemy import (
     BigInteger,
@@ -22,6 +21,9 @@ from sqlalchemy.dialects.sqlite import REAL
 from sqlalchemy.orm import DeclarativeBase, mapped_column
 
 if TYPE_CHECKING:
+    from enum import StrEnum
+
+    from sqlalchemy import Table
     from sqlalchemy.engine import Dialect
     from sqlalchemy.types import TypeEngine
 
@@ -31,7 +33,7 @@ INSTANT_FORMAT = "%Y-%m-%dT%H:%M:%S.%fZ"
 class Instant(TypeDecorator[datetime]):
     """An aware UTC instant; naive values are refused.
 
-    SQLite's own date type drops the offset silently, so there it is fixed-width text, which sorts as time does.
+    SQLite's own date type drops the offset silently; there it is fixed-width text, which sorts as time does.
     """
 
     impl = Text
@@ -99,7 +101,7 @@ class Flag(TypeDecorator[bool]):
 
 # SQLite only numbers rows by itself for a column that is exactly INTEGER.
 BIG = BigInteger().with_variant(Integer(), "sqlite")
-NUMBER = Double().with_variant(REAL(), "sqlite")
+NUMBER: TypeEngine[float] = Double().with_variant(REAL(), "sqlite")
 
 Key = Annotated[int, mapped_column(BIG, primary_key=True)]
 
@@ -135,3 +137,8 @@ def one_of(column: str, values: type[StrEnum]) -> CheckConstraint:
     """The column holds one of the enumeration's values."""
     listed = ", ".join(f"'{value.value}'" for value in values)
     return CheckConstraint(f"{column} IN ({listed})", name=f"{column}_known")
+
+
+def rows_of(entity: type[Base]) -> Table:
+    """The plain table, for statements that are built once and run without the object layer."""
+    return cast("Table", entity.__table__)

@@ -33,9 +33,7 @@ class LoanLineRow(Base):
     __tablename__ = "loan_line"
     __table_args__ = table(
         one_of("condition", Condition),
-        CheckConstraint(
-            "(returned_at IS NULL) = (condition IS NULL)", name="returned_in_some_condition"
-        ),
+        CheckConstraint("(returned_at IS NULL) = (condition IS NULL)", name="returned_in_some_condition"),
         Index("ix_loan_line_item", "item_id", "id"),
         Index("ix_loan_line_loan", "loan_id"),
         Index(

@@ -7,9 +7,9 @@ from datetime import datetime
 from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
-from fleet.bolting.circuits import End, Half, Line
+from fleet.bolting.parts import End, Half, Kind, Line
 from fleet.records.base import Base, Key, one_of, table
-from fleet.rules.register import Head, ItemKind
+from fleet.rules.register import Head
 
 
 class CouplingRow(Base):
@@ -31,7 +31,7 @@ class ModelRow(Base):
 
     __tablename__ = "model"
     __table_args__ = table(
-        one_of("kind", ItemKind),
+        one_of("kind", Kind),
         one_of("head", Head),
         CheckConstraint("(kind = 'wrench') = (head IS NOT NULL)", name="only_wrenches_have_a_head"),
         CheckConstraint("mwp_advance_mpa > 0", name="mwp_advance_positive"),

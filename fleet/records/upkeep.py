@@ -7,8 +7,8 @@ from datetime import date, datetime
 from sqlalchemy import CheckConstraint, ForeignKey, Index, text
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleet.bolting.parts import Kind
 from fleet.records.base import Base, Key, one_of, table
-from fleet.rules.register import ItemKind
 from fleet.rules.upkeep import CountsFrom, Stop
 
 
@@ -17,13 +17,15 @@ class TaskRow(Base):
 
     __tablename__ = "upkeep_task"
     __table_args__ = table(
-        one_of("kind", ItemKind),
+        one_of("kind", Kind),
         one_of("counts_from", CountsFrom),
         one_of("stop", Stop),
         CheckConstraint("every_months > 0", name="every_months_positive"),
         CheckConstraint("every_cycles > 0", name="every_cycles_positive"),
         CheckConstraint("every_minutes > 0", name="every_minutes_positive"),
-        CheckConstraint("coalesce(every_months, every_cycles, every_minutes) IS NOT NULL", name="has_a_clock"),
+        CheckConstraint(
+            "coalesce(every_months, every_cycles, every_minutes) IS NOT NULL", name="has_a_clock"
+        ),
         CheckConstraint("lead_days >= 0", name="lead_days_not_negative"),
         Index(
             "uq_upkeep_task_kind",
@@ -76,8 +78,8 @@ class UpkeepRow(Base):
 class DueLineRow(Base):
     """When one task of one item comes due, by each of its clocks. A projection: it can be worked out afresh.
 
-    ``use_left`` is the smallest share left of its meter clocks (0 or less: due by use), ``forecast_on`` the day
-    on which a meter runs out at the pace of the last ``recent_days``.
+    ``use_left`` is the smallest share left of its meter clocks (0 or less: due by use), ``forecast_on`` the
+    day on which a meter runs out at the pace of the last ``recent_days``.
     """
 
     __tablename__ = "due_line"

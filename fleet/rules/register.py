@@ -1,19 +1,8 @@
-"""What the register knows kinds of: equipment, heads of wrenches, roles of people."""
+"""What the register knows kinds of: heads of wrenches, roles of people, units of a site."""
 
 from __future__ import annotations
 
 from enum import StrEnum
-
-
-class ItemKind(StrEnum):
-    """The kinds of equipment a bolting tool room lends."""
-
-    WRENCH = "wrench"
-    PUMP = "pump"
-    HOSE = "hose"
-    COUPLER = "coupler"
-    GAUGE = "gauge"
-    SOCKET = "socket"
 
 
 class Head(StrEnum):

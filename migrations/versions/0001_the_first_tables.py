@@ -36,7 +36,7 @@ def _sqlite_guards() -> None:
                 f"CREATE TRIGGER tr_{name}_no_{verb.lower()} BEFORE {verb} ON {name} "
                 f"BEGIN SELECT RAISE(ABORT, '{name} is append-only'); END"
             )
-    # INSERT OR REPLACE would delete the old row without asking the trigger above when recursive triggers are off.
+    # INSERT OR REPLACE would delete the old row unasked when recursive triggers are off.
     same = {
         "daybook": "chain = NEW.chain AND seq = NEW.seq",
         "usage": "id = NEW.id OR client_id = NEW.client_id",
@@ -53,7 +53,8 @@ def _sqlite_guards() -> None:
     # Two live windows of one item must not overlap; the write lock makes the check and the insert one step.
     clash = (
         "NEW.ended_at IS NULL AND EXISTS (SELECT 1 FROM reservation r WHERE r.item_id = NEW.item_id "
-        "AND r.id IS NOT NEW.id AND r.ended_at IS NULL AND r.starts_at < NEW.ends_at AND NEW.starts_at < r.ends_at)"
+        "AND r.id IS NOT NEW.id AND r.ended_at IS NULL "
+        "AND r.starts_at < NEW.ends_at AND NEW.starts_at < r.ends_at)"
     )
     for verb in ("INSERT", "UPDATE"):
         op.execute(
@@ -77,13 +78,9 @@ def _postgres_guards() -> None:
             f"FOR EACH STATEMENT EXECUTE FUNCTION refuse_change()"
         )
     op.execute("CREATE EXTENSION IF NOT EXISTS btree_gist")
-    op.create_exclude_constraint(
-        "ex_reservation_no_overlap",
-        "reservation",
-        ("item_id", "="),
-        (sa.text("tstzrange(starts_at, ends_at, '[)')"), "&&"),
-        where=sa.text("ended_at IS NULL"),
-        using="gist",
+    op.execute(
+        "ALTER TABLE reservation ADD CONSTRAINT ex_reservation_no_overlap EXCLUDE USING gist "
+        "(item_id WITH =, tstzrange(starts_at, ends_at, '[)') WITH &&) WHERE (ended_at IS NULL)"
     )
 
 

@@ -1,0 +1,269 @@
+"""Taking back: use goes into the ledger, damage onto hold, and what the use made due is said at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from sqlalchemy import and_, bindparam, func, insert, select, update
+
+from fleet.ledgers import daybook
+from fleet.ledgers.due_lines import MeterLine, move_meters
+from fleet.lists.items import find_item
+from fleet.measures.tags import read_tag, show_tag
+from fleet.measures.times import local_day, zone
+from fleet.records import DueLineRow, HoldRow, ItemRow, LoanLineRow, LoanRow, SiteRow, TaskRow, UsageRow
+from fleet.records.base import rows_of
+from fleet.refusals import NotPossible, Unreadable
+from fleet.rules.conditions import Condition, HoldCause
+from fleet.rules.due import PACE_DAYS, Clocks, Meter
+from fleet.rules.people import Actor, require
+from fleet.rules.register import Role
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date, datetime
+
+    from sqlalchemy.engine import Connection
+
+    from fleet.lists.items import ItemLine
+    from fleet.lists.rows import AnyRow
+
+# More than this in one loan is a slip of the finger.
+MOST_CYCLES = 100_000
+MOST_MINUTES = 60 * 24 * 90
+
+_LINES, _ITEMS = rows_of(LoanLineRow), rows_of(ItemRow)
+_ADD_USE = insert(rows_of(UsageRow))
+_ADD_HOLD = insert(rows_of(HoldRow))
+_FIND = (
+    select(
+        ItemRow.id,
+        ItemRow.tag,
+        ItemRow.site_id,
+        ItemRow.cycles,
+        ItemRow.minutes,
+        SiteRow.name.label("site"),
+        SiteRow.time_zone,
+        LoanLineRow.id.label("line"),
+        LoanLineRow.planned_cycles,
+        LoanLineRow.planned_minutes,
+        LoanRow.job_id,
+        TaskRow.id.label("task_id"),
+        TaskRow.name.label("task"),
+        TaskRow.every_months,
+        TaskRow.every_cycles,
+        TaskRow.every_minutes,
+        DueLineRow.due_cycles,
+        DueLineRow.due_minutes,
+        DueLineRow.use_left,
+        DueLineRow.forecast_on,
+    )
+    .join(SiteRow, SiteRow.id == ItemRow.site_id)
+    .outerjoin(LoanLineRow, and_(LoanLineRow.item_id == ItemRow.id, LoanLineRow.returned_at.is_(None)))
+    .outerjoin(LoanRow, LoanRow.id == LoanLineRow.loan_id)
+    .outerjoin(DueLineRow, and_(DueLineRow.item_id == ItemRow.id, DueLineRow.use_left.is_not(None)))
+    .outerjoin(TaskRow, TaskRow.id == DueLineRow.task_id)
+    .where(ItemRow.tag == bindparam("asked"))
+)
+_BEFORE = (
+    select(UsageRow.cycles, UsageRow.minutes, LoanLineRow.condition, ItemRow.tag)
+    .join(LoanLineRow, LoanLineRow.id == UsageRow.loan_line_id)
+    .join(ItemRow, ItemRow.id == UsageRow.item_id)
+    .where(UsageRow.client_id == bindparam("client"))
+)
+_CLOSE = (
+    update(_LINES)
+    .where(_LINES.c.id == bindparam("line"), _LINES.c.returned_at.is_(None))
+    .values(
+        return_id=bindparam("client"),
+        returned_at=bindparam("now"),
+        returned_by_id=bindparam("by"),
+        condition=bindparam("how"),
+        note=bindparam("remark"),
+    )
+)
+_RECENT = select(
+    func.coalesce(func.sum(UsageRow.cycles), 0), func.coalesce(func.sum(UsageRow.minutes), 0)
+).where(
+    UsageRow.item_id == bindparam("item"), UsageRow.used_on > bindparam("since", type_=UsageRow.used_on.type)
+)
+_COUNT = (
+    update(_ITEMS)
+    .where(_ITEMS.c.id == bindparam("item"))
+    .values(
+        cycles=_ITEMS.c.cycles + bindparam("more_cycles"),
+        minutes=_ITEMS.c.minutes + bindparam("more_minutes"),
+    )
+    .returning(_ITEMS.c.cycles, _ITEMS.c.minutes)
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ReturnSlip:
+    """What comes back. Both ``cycles`` and ``minutes`` empty means: the same as planned."""
+
+    client_id: str
+    item: str
+    cycles: int | None
+    minutes: int | None
+    condition: str
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What a return did: the meter as it now stands, tasks now due by use, and whether a hold was opened."""
+
+    tag: str
+    cycles: int
+    minutes: int
+    total_cycles: int
+    total_minutes: int
+    due_by_use: tuple[str, ...]
+    held: bool
+    again: bool = False
+
+
+def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> Receipt:
+    """Close the loan of one item, book its use, move its due lines, and hold it when it is damaged."""
+    rows = db.execute(_FIND, {"asked": _label(db, slip.item)}).all()
+    if not rows or rows[0].line is None:
+        return _repeated(db, slip)
+    item = rows[0]
+    require(by, item.site_id, item.site, Role.KEEPER)
+    use = _use(slip, item)
+    today = local_day(now, zone(item.time_zone))
+
+    _close(db, slip, item, by=by, now=now)
+    _book(db, slip, item, use, by=by, now=now, today=today)
+    total = Meter(
+        *db.execute(_COUNT, {"item": item.id, "more_cycles": use.cycles, "more_minutes": use.minutes}).one()
+    )
+    lines = _move(db, rows, total, today)
+    held = slip.condition == Condition.DAMAGED
+    if held:
+        _hold(db, slip, item.id, by=by, now=now)
+
+    due = tuple(line.task for line in lines if line.use_left is not None and line.use_left <= 0)
+    body = {
+        "cycles": use.cycles,
+        "minutes": use.minutes,
+        "condition": slip.condition,
+        "note": slip.note,
+        "due_by_use": due,
+        "usage": slip.client_id,
+    }
+    daybook.enter(db, item.site_id, by=by, now=now, act="returned", about=item.tag, body=body)
+    return Receipt(item.tag, use.cycles, use.minutes, total.cycles, total.minutes, due, held)
+
+
+def _label(db: Connection, asked: str) -> str:
+    """The tag as scanned; a serial number is looked up first."""
+    try:
+        return read_tag(asked)
+    except Unreadable:
+        return find_item(db, asked).tag
+
+
+def _repeated(db: Connection, slip: ReturnSlip) -> Receipt:
+    """The answer given before to this very slip; otherwise the item is simply not out."""
+    before = db.execute(_BEFORE, {"client": slip.client_id}).first()
+    if before is None:
+        item = find_item(db, slip.item)
+        raise NotPossible(
+            f"{show_tag(item.tag)} is not out, so it cannot be returned. It belongs on {_place(item)}."
+        )
+    item = find_item(db, before.tag)
+    held = before.condition == Condition.DAMAGED
+    return Receipt(before.tag, before.cycles, before.minutes, item.cycles, item.minutes, (), held, again=True)
+
+
+def _place(item: ItemLine) -> str:
+    return f"shelf {item.shelf} at {item.site}" if item.shelf else f"a shelf at {item.site}"
+
+
+def _use(slip: ReturnSlip, item: AnyRow) -> Meter:
+    """The use that the slip reports, or what was planned for it."""
+    if slip.cycles is None and slip.minutes is None:
+        if item.planned_cycles is None and item.planned_minutes is None:
+            raise NotPossible(
+                f"No use was planned for {show_tag(item.tag)}, so it cannot be the same as planned. "
+                f"Give --cycles and --minutes."
+            )
+        return Meter(item.planned_cycles or 0, item.planned_minutes or 0)
+    use = Meter(slip.cycles or 0, slip.minutes or 0)
+    if use.cycles < 0 or use.minutes < 0:
+        raise NotPossible("Use cannot be negative. To take a wrong entry back, reverse it.")
+    if use.cycles > MOST_CYCLES or use.minutes > MOST_MINUTES:
+        raise NotPossible(
+            f"{use.cycles:,} cycles and {use.minutes:,} minutes are more than one loan can hold. "
+            f"Check the figures."
+        )
+    return use
+
+
+def _close(db: Connection, slip: ReturnSlip, item: AnyRow, *, by: Actor, now: datetime) -> None:
+    closing = {
+        "line": item.line,
+        "client": slip.client_id,
+        "now": now,
+        "by": by.id,
+        "how": slip.condition,
+        "remark": slip.note,
+    }
+    if db.execute(_CLOSE, closing).rowcount != 1:
+        raise NotPossible(f"{show_tag(item.tag)} was returned at another desk just now.")
+
+
+def _book(
+    db: Connection, slip: ReturnSlip, item: AnyRow, use: Meter, *, by: Actor, now: datetime, today: date
+) -> None:
+    entry = {
+        "client_id": slip.client_id,
+        "item_id": item.id,
+        "loan_line_id": item.line,
+        "job_id": item.job_id,
+        "cycles": use.cycles,
+        "minutes": use.minutes,
+        "used_on": today,
+        "reverses_id": None,
+        "reason": None,
+        "by_id": by.id,
+        "recorded_at": now,
+    }
+    db.execute(_ADD_USE, entry)
+
+
+def _move(db: Connection, rows: Sequence[AnyRow], total: Meter, today: date) -> list[MeterLine]:
+    """Bring the due lines that count use up to the new meter."""
+    lines = [
+        MeterLine(
+            row.task_id,
+            row.task,
+            Clocks(row.every_months, row.every_cycles, row.every_minutes),
+            row.due_cycles,
+            row.due_minutes,
+            row.use_left,
+            row.forecast_on,
+        )
+        for row in rows
+        if row.task_id is not None
+    ]
+    if not lines:
+        return []
+    window = {"item": rows[0].id, "since": today - timedelta(days=PACE_DAYS)}
+    recent = Meter(*db.execute(_RECENT, window).one())
+    return move_meters(db, rows[0].id, lines, meter=total, recent=recent, today=today)
+
+
+def _hold(db: Connection, slip: ReturnSlip, item_id: int, *, by: Actor, now: datetime) -> None:
+    hold = {
+        "item_id": item_id,
+        "cause": HoldCause.DAMAGED,
+        "reason": slip.note or "Came back damaged.",
+        "opened_at": now,
+        "opened_by_id": by.id,
+    }
+    db.execute(_ADD_HOLD, hold)

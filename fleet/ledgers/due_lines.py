@@ -1,0 +1,198 @@
+"""Due lines, kept up to date on every write, so that a due list never has to work anything out."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from sqlalchemy import BindParameter, and_, bindparam, delete, func, insert, select, update
+
+from fleet.records import DueLineRow, ItemRow, ModelRow, TaskRow, UpkeepRow, UsageRow
+from fleet.records.base import rows_of
+from fleet.rules.due import PACE_DAYS, Clocks, LastDone, Meter, due_of, meter_stand
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+
+    from sqlalchemy.engine import Connection
+
+    from fleet.lists.rows import AnyRow
+
+# How many items are worked out at a time: one statement's worth of parameters.
+CHUNK = 500
+
+_LINES = rows_of(DueLineRow)
+_IDS: BindParameter[int] = bindparam("ids", expanding=True)
+
+_TASKS = select(
+    TaskRow.id,
+    TaskRow.name,
+    TaskRow.kind,
+    TaskRow.model_id,
+    TaskRow.every_months,
+    TaskRow.every_cycles,
+    TaskRow.every_minutes,
+    TaskRow.counts_from,
+)
+_ITEMS = (
+    select(
+        ItemRow.id,
+        ItemRow.site_id,
+        ItemRow.model_id,
+        ModelRow.kind,
+        ItemRow.received_on,
+        ItemRow.assembled_on,
+        ItemRow.cycles,
+        ItemRow.minutes,
+    )
+    .join(ModelRow, ModelRow.id == ItemRow.model_id)
+    .where(ItemRow.id.in_(_IDS), ItemRow.retired_on.is_(None))
+)
+# By name, not by task: a model's own task takes over the history of the kind's task it replaces.
+_DONE = (
+    select(
+        UpkeepRow.item_id,
+        TaskRow.name,
+        UpkeepRow.done_on,
+        UpkeepRow.cycles_at,
+        UpkeepRow.minutes_at,
+    )
+    .join(TaskRow, TaskRow.id == UpkeepRow.task_id)
+    .where(UpkeepRow.item_id.in_(_IDS))
+    .order_by(UpkeepRow.done_on, UpkeepRow.id)
+)
+_RECENT = (
+    select(UsageRow.item_id, func.sum(UsageRow.cycles), func.sum(UsageRow.minutes))
+    .where(
+        UsageRow.item_id.in_(_IDS),
+        UsageRow.used_on > bindparam("since", type_=UsageRow.used_on.type),
+        UsageRow.used_on <= bindparam("until", type_=UsageRow.used_on.type),
+    )
+    .group_by(UsageRow.item_id)
+)
+_FORGET = delete(_LINES).where(_LINES.c.item_id.in_(_IDS))
+_ADD = insert(_LINES)
+_MOVE_METER = (
+    update(_LINES)
+    .where(
+        and_(_LINES.c.item_id == bindparam("of_item"), _LINES.c.task_id == bindparam("of_task")),
+    )
+    .values(
+        use_left=bindparam("use_left"),
+        forecast_on=bindparam("forecast_on"),
+        recent_cycles=bindparam("recent_cycles"),
+        recent_minutes=bindparam("recent_minutes"),
+    )
+)
+
+
+@dataclass(frozen=True, slots=True)
+class MeterLine:
+    """One due line with a meter clock, as the counter reads it."""
+
+    task_id: int
+    task: str
+    clocks: Clocks
+    due_cycles: int | None
+    due_minutes: int | None
+    use_left: float | None
+    forecast_on: date | None
+
+
+def refresh(db: Connection, items: Iterable[int], today: Callable[[int], date]) -> None:
+    """Work the due lines of these items out afresh. ``today`` answers the day at a site, by its id."""
+    tasks = list(db.execute(_TASKS))
+    for ids in _chunks(list(items)):
+        chosen = {"ids": ids}
+        rows = list(db.execute(_ITEMS, chosen))
+        done = {(row.item_id, row.name): row for row in db.execute(_DONE, chosen)}
+        recent = _recent(db, ids, max((today(row.site_id) for row in rows), default=date.min))
+        lines = [
+            _line(row, task, done.get((row.id, task.name)), recent[row.id], today(row.site_id))
+            for row in rows
+            for task in _tasks_of(row, tasks)
+        ]
+        db.execute(_FORGET, chosen)
+        if lines:
+            db.execute(_ADD, lines)
+
+
+def move_meters(
+    db: Connection, item_id: int, lines: Sequence[MeterLine], *, meter: Meter, recent: Meter, today: date
+) -> list[MeterLine]:
+    """Bring an item's due lines up to its new meter reading; answer the lines as they now stand."""
+    moved, changes = [], []
+    for line in lines:
+        left, forecast = meter_stand(
+            line.clocks, line.due_cycles, line.due_minutes, meter=meter, recent=recent, today=today
+        )
+        if left is not None and left <= 0 and line.use_left is not None and line.use_left <= 0:
+            # It ran out earlier: that day stays.
+            forecast = line.forecast_on or forecast
+        moved.append(
+            MeterLine(line.task_id, line.task, line.clocks, line.due_cycles, line.due_minutes, left, forecast)
+        )
+        changes.append(
+            {
+                "of_item": item_id,
+                "of_task": line.task_id,
+                "use_left": left,
+                "forecast_on": forecast,
+                "recent_cycles": recent.cycles,
+                "recent_minutes": recent.minutes,
+            }
+        )
+    if changes:
+        db.execute(_MOVE_METER, changes)
+    return moved
+
+
+def _chunks(ids: list[int]) -> Iterator[list[int]]:
+    for start in range(0, len(ids), CHUNK):
+        yield ids[start : start + CHUNK]
+
+
+def _tasks_of(item: AnyRow, tasks: Sequence[AnyRow]) -> list[AnyRow]:
+    """The tasks of an item: its model's own go before its kind's of the same name."""
+    chosen = {task.name: task for task in tasks if task.kind == item.kind and task.model_id is None}
+    chosen |= {task.name: task for task in tasks if task.model_id == item.model_id}
+    return list(chosen.values())
+
+
+def _recent(db: Connection, ids: list[int], today: date) -> defaultdict[int, Meter]:
+    recent: defaultdict[int, Meter] = defaultdict(lambda: Meter(0, 0))
+    if today > date.min:
+        window = {"ids": ids, "since": today - timedelta(days=PACE_DAYS), "until": today}
+        for item_id, cycles, minutes in db.execute(_RECENT, window):
+            recent[item_id] = Meter(int(cycles), int(minutes))
+    return recent
+
+
+def _line(item: AnyRow, task: AnyRow, done: AnyRow | None, recent: Meter, today: date) -> dict[str, object]:
+    clocks = Clocks(task.every_months, task.every_cycles, task.every_minutes, task.counts_from)
+    last = LastDone(done.done_on, Meter(done.cycles_at, done.minutes_at)) if done else None
+    due = due_of(
+        clocks,
+        last=last,
+        received_on=item.received_on,
+        assembled_on=item.assembled_on,
+        meter=Meter(item.cycles, item.minutes),
+        recent=recent,
+        today=today,
+    )
+    return {
+        "item_id": item.id,
+        "task_id": task.id,
+        "site_id": item.site_id,
+        "last_done_on": due.last_done_on,
+        "due_on": due.due_on,
+        "due_cycles": due.due_cycles,
+        "due_minutes": due.due_minutes,
+        "use_left": due.use_left,
+        "forecast_on": due.forecast_on,
+        "recent_cycles": recent.cycles,
+        "recent_minutes": recent.minutes,
+        "recent_days": PACE_DAYS,
+    }

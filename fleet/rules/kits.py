@@ -1,0 +1,326 @@
+"""May this kit be used on this joint: does it fit, may it stand the pressure, and can it give the torque.
+
+What a kit can give is its wrench's chart read at the lower of the advance line's maximum working pressure and the
+pump's relief setting, and never above the chart's last point. Anything that is not on record counts as a stop.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from fleet.bolting.charts import Chart, Reading, pressure_for, torque_at
+from fleet.bolting.circuits import Circuit, Kind, Line, LineRating, Part, check_circuit
+from fleet.bolting.figures import exceeds, inches, known, mpa, newton_metres
+from fleet.bolting.loosening import TIGHT_FROM, Cover, CoverState, Need, cover, needed_torque, say_cover
+from fleet.refusals import OffTheChart
+from fleet.rules.findings import Finding, Severity
+
+FIT_TOLERANCE_MM = 0.3
+"""How far two sizes on record may differ and still be the same hexagon or square (the program's own).
+
+Neighbouring sockets differ by a millimetre or a sixteenth of an inch.
+"""
+
+_HARD, _SOFT, _NOTE = Severity.HARD, Severity.SOFT, Severity.NOTE
+
+
+@dataclass(frozen=True, slots=True)
+class SocketFacts:
+    """The socket of the kit; None where a size is not on record."""
+
+    label: str
+    drive_mm: float | None
+    across_flats_mm: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class KitFacts:
+    """One pump, wrench, gauge, hoses and couplers, with what their plates and charts add."""
+
+    parts: tuple[Part, ...]
+    chart: Chart | None
+    """The wrench's own chart, or its model's."""
+    drive_mm: float | None = None
+    """A square-drive wrench: the width of its square."""
+    link_mm: tuple[float, float] | None = None
+    """A ratchet link: the least and the greatest across flats it takes, reducers included."""
+    socket: SocketFacts | None = None
+    graduation_mpa: float | None = None
+    """The gauge: what it can show, one graduation or half of one as the room reads it."""
+
+    def label(self, kind: Kind) -> str:
+        """Give the label of the first part of a kind, or the plain word for it."""
+        return next((part.label for part in self.parts if part.kind is kind), f"the {kind}")
+
+
+@dataclass(frozen=True, slots=True)
+class JointFacts:
+    """One joint: its torque, what loosening may ask, and its nut; None where it is not on record."""
+
+    mark: str
+    target_torque_nm: float
+    loosening_factor: float
+    loosening_reason: str
+    across_flats_mm: float | None
+    tolerance_percent: float | None = None
+    """How far the torque may be off the target."""
+
+
+@dataclass(frozen=True, slots=True)
+class KitVerdict:
+    """What a kit does at a joint; a reading is None where something it needs is missing or refused."""
+
+    mark: str
+    covered: CoverState
+    """For the larger of tightening and loosening; what cannot be worked out is not covered."""
+    need: Need
+    available: Reading | None
+    """The highest pressure the kit may use and the torque it gives there."""
+    tightening: Cover | None
+    loosening: Cover | None
+    set_pressure: Reading | None
+    """The pressure that gives the target torque."""
+    gauge_setting: Reading | None
+    """The nearest pressure the gauge can show, and the torque that gives."""
+    circuit: Circuit
+    findings: tuple[Finding, ...]
+    """The gravest first."""
+
+    @property
+    def available_nm(self) -> float | None:
+        """The most the kit can give."""
+        return self.available.torque_nm if self.available else None
+
+    @property
+    def margin_percent(self) -> float | None:
+        """What the larger need leaves, as a share of what the kit can give."""
+        covers = [found.margin_percent for found in (self.tightening, self.loosening) if found]
+        return min(covers) if covers else None
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a hard or soft finding stands against the kit."""
+        return any(finding.severity is not Severity.NOTE for finding in self.findings)
+
+
+def judge_kit(kit: KitFacts, joint: JointFacts) -> KitVerdict:
+    """Judge one kit at one joint; raises ``Unreadable`` when the joint's own figures make no sense."""
+    need = needed_torque(joint.target_torque_nm, joint.loosening_factor, joint.loosening_reason)
+    found: list[Finding] = []
+    set_pressure = _set_pressure(kit, joint, found)
+    circuit = check_circuit(kit.parts, set_pressure.pressure_mpa if set_pressure else None)
+    advance = circuit.ratings.get(Line.ADVANCE)
+    available = _available(kit, advance, found)
+    found.extend(_above_limits(kit, set_pressure, advance))
+    setting = _gauge_setting(kit, joint, set_pressure, available, found)
+    found.extend(_nut(kit, joint))
+    covers = [cover(available.torque_nm, asked) for asked in _asked(need)] if available else []
+    worst = cover(available.torque_nm, need.needed_nm) if available else None
+    found.extend(_cover_findings(kit, worst, available, need))
+    order = list(Severity)
+    return KitVerdict(
+        mark=joint.mark,
+        covered=worst.state if worst else CoverState.NOT_COVERED,
+        need=need,
+        available=available,
+        tightening=covers[0] if covers else None,
+        loosening=covers[1] if covers else None,
+        set_pressure=set_pressure,
+        gauge_setting=setting,
+        circuit=circuit,
+        findings=tuple(sorted((*found, *circuit.findings), key=lambda one: order.index(one.severity))),
+    )
+
+
+def _asked(need: Need) -> tuple[float, float]:
+    return need.tightening_nm, need.loosening_nm
+
+
+def _set_pressure(kit: KitFacts, joint: JointFacts, found: list[Finding]) -> Reading | None:
+    wrench = kit.label(Kind.WRENCH)
+    if kit.chart is None:
+        sentence = f"There is no pressure-torque chart for {wrench}, so no set pressure can be taken."
+        found.append(Finding(_HARD, "no-chart", sentence, wrench))
+        return None
+    if kit.chart.approximate:
+        sentence = f"The chart of {wrench} is one rated point; every reading from it is approximate."
+        found.append(Finding(_NOTE, "chart-approximate", sentence, wrench))
+    try:
+        return pressure_for(kit.chart, joint.target_torque_nm)
+    except OffTheChart as refusal:
+        found.append(Finding(_HARD, "target-off-chart", f"The target torque: {refusal}", joint.mark))
+        return None
+
+
+def _available(kit: KitFacts, advance: LineRating | None, found: list[Finding]) -> Reading | None:
+    highest = advance.highest_mpa if advance else None
+    if kit.chart is None or highest is None:
+        return None
+    wrench, top = kit.label(Kind.WRENCH), kit.chart.top
+    if exceeds(highest, top.pressure_mpa):
+        sentence = (
+            f"The advance line may carry {mpa(highest)}, but the chart of {wrench} ends at "
+            f"{mpa(top.pressure_mpa)}: what lies above is not counted."
+        )
+        found.append(Finding(_NOTE, "clipped-to-chart", sentence, wrench))
+    try:
+        return torque_at(kit.chart, min(highest, top.pressure_mpa))
+    except OffTheChart as refusal:
+        sentence = f"The highest pressure of the kit: {refusal}"
+        found.append(Finding(_HARD, "limit-below-chart", sentence, wrench))
+        return None
+
+
+def _above_limits(kit: KitFacts, asked: Reading | None, advance: LineRating | None) -> Iterator[Finding]:
+    if asked is None or advance is None:
+        return
+    pump, pressure_mpa = kit.label(Kind.PUMP), asked.pressure_mpa
+    if advance.working_mpa is not None and exceeds(pressure_mpa, advance.working_mpa):
+        sentence = (
+            f"The set pressure is {mpa(pressure_mpa)}, and {advance.limited_by} limits the advance line to "
+            f"{mpa(advance.working_mpa)}."
+        )
+        yield Finding(_HARD, "set-above-rating", sentence, advance.limited_by)
+    if advance.relief_mpa is not None and exceeds(pressure_mpa, advance.relief_mpa):
+        sentence = (
+            f"The set pressure is {mpa(pressure_mpa)}, and the relief valve of {pump} opens at "
+            f"{mpa(advance.relief_mpa)}."
+        )
+        yield Finding(_HARD, "set-above-relief", sentence, pump)
+
+
+def _gauge_setting(
+    kit: KitFacts,
+    joint: JointFacts,
+    asked: Reading | None,
+    available: Reading | None,
+    found: list[Finding],
+) -> Reading | None:
+    gauge, step = kit.label(Kind.GAUGE), kit.graduation_mpa
+    if not known(step):
+        sentence = f"What {gauge} can show is not on record, so the set pressure is not rounded to it."
+        found.append(Finding(_SOFT, "graduation-unknown", sentence, gauge))
+        return None
+    if kit.chart is None or asked is None or available is None:
+        return None
+    shown_mpa = round_to_gauge(asked.pressure_mpa, step, available.pressure_mpa)
+    try:
+        shown = torque_at(kit.chart, shown_mpa)
+    except OffTheChart:
+        sentence = f"{gauge} is graduated in {mpa(step)} and shows no pressure on the chart near the target."
+        found.append(Finding(_SOFT, "gauge-too-coarse", sentence, gauge))
+        return None
+    off_percent = 100 * (shown.torque_nm / joint.target_torque_nm - 1)
+    if joint.tolerance_percent is not None and exceeds(abs(off_percent), joint.tolerance_percent):
+        sentence = (
+            f"{gauge} shows {mpa(shown.pressure_mpa)}, which gives {newton_metres(shown.torque_nm)}: "
+            f"{off_percent:+.1f} %, and the joint allows {joint.tolerance_percent:g} %."
+        )
+        found.append(Finding(_SOFT, "gauge-too-coarse", sentence, gauge))
+    return shown
+
+
+def round_to_gauge(pressure_mpa: float, step_mpa: float, highest_mpa: float) -> float:
+    """Give the graduation nearest to a pressure, or the one below when that would pass ``highest_mpa``."""
+    steps = math.floor(pressure_mpa / step_mpa + 0.5)
+    if exceeds(steps * step_mpa, highest_mpa):
+        steps = math.floor(highest_mpa / step_mpa)
+    return steps * step_mpa
+
+
+def _cover_findings(
+    kit: KitFacts, worst: Cover | None, available: Reading | None, need: Need
+) -> Iterator[Finding]:
+    if worst is None or available is None or worst.state is CoverState.COVERED:
+        return
+    sentence = f"{need.governs.capitalize()}: {say_cover(worst, available.torque_nm, need.needed_nm)}"
+    severity, code = (_NOTE, "tight") if worst.state is CoverState.TIGHT else (_HARD, "not-covered")
+    yield Finding(severity, code, sentence, kit.label(Kind.WRENCH))
+
+
+def _nut(kit: KitFacts, joint: JointFacts) -> Iterator[Finding]:
+    """Judge whether the wrench meets the nut, by its link or by a socket."""
+    wrench = kit.label(Kind.WRENCH)
+    if kit.link_mm is None and not known(kit.drive_mm):
+        sentence = f"Neither a square drive nor a link is on record for {wrench}."
+        yield Finding(_HARD, "drive-unknown", sentence, wrench)
+    elif kit.link_mm is None:
+        yield from _socket(kit, joint, wrench)
+    if not known(joint.across_flats_mm):
+        sentence = f"The width across flats of joint {joint.mark} is not on record: measure a nut."
+        yield Finding(_SOFT, "across-flats-unknown", sentence, joint.mark)
+    elif kit.link_mm is not None:
+        least, most = kit.link_mm
+        if not least - FIT_TOLERANCE_MM <= joint.across_flats_mm <= most + FIT_TOLERANCE_MM:
+            sentence = (
+                f"{wrench} takes {_span(least, most)} across flats, and the nut of joint {joint.mark} has "
+                f"{joint.across_flats_mm:.4g} mm."
+            )
+            yield Finding(_HARD, "link-does-not-fit", sentence, wrench)
+
+
+def _socket(kit: KitFacts, joint: JointFacts, wrench: str) -> Iterator[Finding]:
+    socket = kit.socket
+    if socket is None:
+        yield Finding(_HARD, "no-socket", f"{wrench} has a square drive and the kit has no socket.", wrench)
+        return
+    wanted = (
+        ("drive", socket.drive_mm, kit.drive_mm),
+        ("across flats", socket.across_flats_mm, joint.across_flats_mm),
+    )
+    for word, ours, theirs in wanted:
+        if not known(ours):
+            sentence = f"The {word} of socket {socket.label} is not on record."
+            yield Finding(_HARD, "socket-unknown", sentence, socket.label)
+        elif known(theirs) and abs(ours - theirs) > FIT_TOLERANCE_MM:
+            sentence = f"Socket {socket.label}: {word} {_width(ours)}, but {_width(theirs)} is needed."
+            yield Finding(_HARD, "socket-does-not-fit", sentence, socket.label)
+
+
+def _width(length_mm: float) -> str:
+    return f"{length_mm:.4g} mm ({inches(length_mm)})"
+
+
+def _span(least_mm: float, most_mm: float) -> str:
+    return f"{least_mm:.4g} mm" if least_mm == most_mm else f"{least_mm:.4g} to {most_mm:.4g} mm"
+
+
+@dataclass(frozen=True, slots=True)
+class WrenchOffer:
+    """A wrench that could do it, with the most its kit can give; None when that is not known."""
+
+    tag: str
+    available_nm: float | None
+
+
+def smallest_cover(candidates: Iterable[WrenchOffer], need: Need) -> WrenchOffer | None:
+    """Pick the wrench with the least torque that covers the need, tight ones only when no other does."""
+    fit = [
+        (
+            cover(offer.available_nm, need.needed_nm).state is CoverState.TIGHT,
+            offer.available_nm,
+            offer.tag,
+            offer,
+        )
+        for offer in candidates
+        if known(offer.available_nm) and not exceeds(need.needed_nm, offer.available_nm)
+    ]
+    return min(fit, key=lambda row: row[:3])[-1] if fit else None
+
+
+def what_to_hire(
+    need: Need, at_mpa: float, *, drive_mm: float | None = None, link_mm: float | None = None
+) -> str:
+    """Say what to ask a hirer for, rounded up, and large enough that the need is not tight."""
+    least_nm = math.ceil(need.needed_nm / TIGHT_FROM / 10 - 1e-6) * 10
+    kind = "hydraulic torque wrench"
+    if link_mm is not None:
+        kind = f"ratchet link wrench for {_width(link_mm)} across flats"
+    elif drive_mm is not None:
+        kind = f"{inches(drive_mm)} square drive wrench"
+    return (
+        f"one {kind} giving at least {newton_metres(least_nm)} at {mpa(at_mpa)}; "
+        f"{newton_metres(need.needed_nm)} is needed for {need.governs}"
+    )

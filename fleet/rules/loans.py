@@ -1,0 +1,214 @@
+"""May this item go out, and every reason why not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fleet.bolting.findings import Finding, Severity
+from fleet.bolting.parts import Kind
+from fleet.measures.times import show_day
+from fleet.rules.due import is_overdue
+from fleet.rules.upkeep import Stop
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date, datetime
+
+_RATED = (Kind.WRENCH, Kind.PUMP, Kind.HOSE, Kind.COUPLER)
+
+
+@dataclass(frozen=True, slots=True)
+class DueStand:
+    """One due line of an item. ``stop`` says what being overdue does at the counter."""
+
+    task: str
+    stop: str
+    last_done_on: date | None
+    due_on: date | None
+    use_left: float | None
+    forecast_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class OpenHold:
+    """Why an item is kept in, and since when."""
+
+    cause: str
+    reason: str
+    opened_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Out:
+    """Who has an item, for which job, and when it is to be back."""
+
+    borrower: str
+    job: str
+    back_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A live reservation by some job, in days at the site: first and last day."""
+
+    job: str
+    first_day: date
+    last_day: date
+
+
+@dataclass(frozen=True, slots=True)
+class Waived:
+    """A concession in force: one overdue task, for one job."""
+
+    task: str
+    job: str
+    until: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class ItemFacts:
+    """Everything the counter judges an item by. Pressures in MPa."""
+
+    tag: str
+    kind: str
+    site: str
+    retired_on: date | None
+    assembled_on: date | None
+    mwp_advance_mpa: float | None
+    mwp_retract_mpa: float | None
+    range_mpa: float | None
+    relief_advance_mpa: float | None
+    charted: bool
+    holds: tuple[OpenHold, ...]
+    out: Out | None
+    dues: tuple[DueStand, ...]
+    kept: tuple[Kept, ...]
+    waived: tuple[Waived, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """For which job the item would go out, from which site, today, and until when."""
+
+    job: str
+    site: str
+    today: date
+    back_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Whether an item goes out, and all that was found."""
+
+    tag: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def goes_out(self) -> bool:
+        """Nothing found that stops it."""
+        return all(finding.severity is Severity.NOTE for finding in self.findings)
+
+
+def judge(item: ItemFacts, wish: Wish) -> Verdict:
+    """Every reason that speaks against handing the item out. Whatever is not on record counts as a stop."""
+    findings = (
+        *_presence(item, wish),
+        *_ratings(item),
+        *_holds(item),
+        *_reserved(item, wish),
+        *(finding for due in item.dues for finding in _due(item, due, wish)),
+    )
+    return Verdict(item.tag, findings)
+
+
+def _hard(item: ItemFacts, code: str, sentence: str) -> Finding:
+    return Finding(Severity.HARD, code, sentence, item.tag)
+
+
+def _presence(item: ItemFacts, wish: Wish) -> Iterator[Finding]:
+    if item.retired_on:
+        yield _hard(item, "retired", f"Retired on {show_day(item.retired_on)}.")
+    if item.out:
+        out = item.out
+        yield _hard(
+            item, "out", f"Already out with {out.borrower} for {out.job}, to be back {show_day(out.back_on)}."
+        )
+    if item.site != wish.site:
+        yield _hard(item, "elsewhere", f"Belongs to {item.site}, not to {wish.site}.")
+
+
+def _ratings(item: ItemFacts) -> Iterator[Finding]:
+    if item.kind in _RATED:
+        for line, mwp in (("advance", item.mwp_advance_mpa), ("retract", item.mwp_retract_mpa)):
+            if mwp is None:
+                yield _hard(
+                    item,
+                    "rating unknown",
+                    f"The maximum working pressure of its {line} line is not on record.",
+                )
+    if item.kind == Kind.WRENCH and not item.charted:
+        yield _hard(item, "no chart", "It has no pressure-torque chart on record.")
+    if item.kind == Kind.PUMP and item.relief_advance_mpa is None:
+        yield _hard(item, "relief unknown", "Its relief setting is not on record.")
+    if item.kind == Kind.GAUGE and item.range_mpa is None:
+        yield _hard(item, "range unknown", "Its range is not on record.")
+    if item.kind == Kind.HOSE and item.assembled_on is None:
+        yield _hard(item, "age unknown", "Its assembly date is not on record, so its age is unknown.")
+
+
+def _holds(item: ItemFacts) -> Iterator[Finding]:
+    for hold in item.holds:
+        yield _hard(
+            item, "on hold", f"On hold since {show_day(hold.opened_on)} ({hold.cause}): {hold.reason}"
+        )
+
+
+def _reserved(item: ItemFacts, wish: Wish) -> Iterator[Finding]:
+    for kept in item.kept:
+        if kept.job != wish.job and kept.first_day <= wish.back_on and wish.today <= kept.last_day:
+            window = f"{show_day(kept.first_day)} to {show_day(kept.last_day)}"
+            yield _hard(item, "reserved", f"Reserved for {kept.job} from {window}.")
+
+
+def _due(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
+    if is_overdue(due.due_on, due.use_left, wish.today):
+        yield from _overdue(item, due, wish)
+    elif due.due_on and due.due_on < wish.back_on:
+        sentence = f"{due.task.capitalize()} falls due {show_day(due.due_on)}, before it is to be back."
+        yield Finding(_stop(due), "due while out", sentence, item.tag)
+    elif due.forecast_on and due.forecast_on < wish.back_on:
+        sentence = f"{due.task.capitalize()} is likely to fall due by use about {show_day(due.forecast_on)}."
+        yield Finding(Severity.NOTE, "due by use while out", sentence, item.tag)
+
+
+def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
+    if due.due_on and due.due_on < wish.today:
+        why = (
+            f"was due {show_day(due.due_on)}"
+            if due.last_done_on or due.stop == Stop.HARD
+            else "was never done"
+        )
+    else:
+        why = "is due by use"
+    sentence = f"{due.task.capitalize()} {why}."
+    waiver = next((w for w in item.waived if w.task == due.task and w.job == wish.job), None)
+    if waiver and due.stop == Stop.SOFT:
+        until = waiver.until.strftime("%d %b %Y %H:%M")
+        yield Finding(
+            Severity.NOTE, "concession", f"{sentence} A concession covers it until {until} UTC.", item.tag
+        )
+    else:
+        yield Finding(_stop(due), "overdue", sentence, item.tag)
+
+
+def _stop(due: DueStand) -> Severity:
+    return Severity.HARD if due.stop == Stop.HARD else Severity.SOFT
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What a return reports: cycles and pump minutes."""
+
+    cycles: int
+    minutes: int
