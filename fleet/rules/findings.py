@@ -1,4 +1,4 @@
-"""Findings as every rule answers them. The class lives one floor below, because the formulas find things too."""
+"""Findings as every rule answers them. The class lives one floor below: the formulas find things too."""
 
 from fleet.bolting.findings import Finding, Severity
 

@@ -1,10 +1,9 @@
 """May this kit be used on this joint: does it fit, may it stand the pressure, and can it give the torque.
 
-What a kit can give is its wrench's chart read at the lower of the advance line's maximum working pressure and the
-pump's relief setting, and never above the chart's last point. Anything that is not on record counts as a stop.
+What a kit can give is its wrench's chart read at the lower of the advance line's maximum working pressure and
+the pump's relief setting, and never above the chart's last point. Anything that is not on record counts as a
+stop.
 """
-
-from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
@@ -12,27 +11,13 @@ from dataclasses import dataclass
 
 from fleet.bolting.charts import Chart, Reading, pressure_for, torque_at
 from fleet.bolting.circuits import Circuit, Kind, Line, LineRating, Part, check_circuit
-from fleet.bolting.figures import exceeds, inches, known, mpa, newton_metres
+from fleet.bolting.figures import FLOAT_NOISE, exceeds, inches, known, mpa, newton_metres
 from fleet.bolting.loosening import TIGHT_FROM, Cover, CoverState, Need, cover, needed_torque, say_cover
 from fleet.refusals import OffTheChart
 from fleet.rules.findings import Finding, Severity
-
-FIT_TOLERANCE_MM = 0.3
-"""How far two sizes on record may differ and still be the same hexagon or square (the program's own).
-
-Neighbouring sockets differ by a millimetre or a sixteenth of an inch.
-"""
+from fleet.rules.sockets import NutFacts, SocketFacts, fit_nut, in_both
 
 _HARD, _SOFT, _NOTE = Severity.HARD, Severity.SOFT, Severity.NOTE
-
-
-@dataclass(frozen=True, slots=True)
-class SocketFacts:
-    """The socket of the kit; None where a size is not on record."""
-
-    label: str
-    drive_mm: float | None
-    across_flats_mm: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +100,8 @@ def judge_kit(kit: KitFacts, joint: JointFacts) -> KitVerdict:
     available = _available(kit, advance, found)
     found.extend(_above_limits(kit, set_pressure, advance))
     setting = _gauge_setting(kit, joint, set_pressure, available, found)
-    found.extend(_nut(kit, joint))
+    nut = NutFacts(joint.mark, joint.across_flats_mm)
+    found.extend(fit_nut(kit.label(Kind.WRENCH), kit.drive_mm, kit.link_mm, kit.socket, nut))
     covers = [cover(available.torque_nm, asked) for asked in _asked(need)] if available else []
     worst = cover(available.torque_nm, need.needed_nm) if available else None
     found.extend(_cover_findings(kit, worst, available, need))
@@ -205,6 +191,8 @@ def _gauge_setting(
         return None
     if kit.chart is None or asked is None or available is None:
         return None
+    if exceeds(asked.pressure_mpa, available.pressure_mpa):
+        return None  # Refused already: no setting is offered for a pressure that may not be used.
     shown_mpa = round_to_gauge(asked.pressure_mpa, step, available.pressure_mpa)
     try:
         shown = torque_at(kit.chart, shown_mpa)
@@ -226,7 +214,7 @@ def round_to_gauge(pressure_mpa: float, step_mpa: float, highest_mpa: float) -> 
     """Give the graduation nearest to a pressure, or the one below when that would pass ``highest_mpa``."""
     steps = math.floor(pressure_mpa / step_mpa + 0.5)
     if exceeds(steps * step_mpa, highest_mpa):
-        steps = math.floor(highest_mpa / step_mpa)
+        steps = math.floor(highest_mpa / step_mpa + FLOAT_NOISE)
     return steps * step_mpa
 
 
@@ -238,53 +226,6 @@ def _cover_findings(
     sentence = f"{need.governs.capitalize()}: {say_cover(worst, available.torque_nm, need.needed_nm)}"
     severity, code = (_NOTE, "tight") if worst.state is CoverState.TIGHT else (_HARD, "not-covered")
     yield Finding(severity, code, sentence, kit.label(Kind.WRENCH))
-
-
-def _nut(kit: KitFacts, joint: JointFacts) -> Iterator[Finding]:
-    """Judge whether the wrench meets the nut, by its link or by a socket."""
-    wrench = kit.label(Kind.WRENCH)
-    if kit.link_mm is None and not known(kit.drive_mm):
-        sentence = f"Neither a square drive nor a link is on record for {wrench}."
-        yield Finding(_HARD, "drive-unknown", sentence, wrench)
-    elif kit.link_mm is None:
-        yield from _socket(kit, joint, wrench)
-    if not known(joint.across_flats_mm):
-        sentence = f"The width across flats of joint {joint.mark} is not on record: measure a nut."
-        yield Finding(_SOFT, "across-flats-unknown", sentence, joint.mark)
-    elif kit.link_mm is not None:
-        least, most = kit.link_mm
-        if not least - FIT_TOLERANCE_MM <= joint.across_flats_mm <= most + FIT_TOLERANCE_MM:
-            sentence = (
-                f"{wrench} takes {_span(least, most)} across flats, and the nut of joint {joint.mark} has "
-                f"{joint.across_flats_mm:.4g} mm."
-            )
-            yield Finding(_HARD, "link-does-not-fit", sentence, wrench)
-
-
-def _socket(kit: KitFacts, joint: JointFacts, wrench: str) -> Iterator[Finding]:
-    socket = kit.socket
-    if socket is None:
-        yield Finding(_HARD, "no-socket", f"{wrench} has a square drive and the kit has no socket.", wrench)
-        return
-    wanted = (
-        ("drive", socket.drive_mm, kit.drive_mm),
-        ("across flats", socket.across_flats_mm, joint.across_flats_mm),
-    )
-    for word, ours, theirs in wanted:
-        if not known(ours):
-            sentence = f"The {word} of socket {socket.label} is not on record."
-            yield Finding(_HARD, "socket-unknown", sentence, socket.label)
-        elif known(theirs) and abs(ours - theirs) > FIT_TOLERANCE_MM:
-            sentence = f"Socket {socket.label}: {word} {_width(ours)}, but {_width(theirs)} is needed."
-            yield Finding(_HARD, "socket-does-not-fit", sentence, socket.label)
-
-
-def _width(length_mm: float) -> str:
-    return f"{length_mm:.4g} mm ({inches(length_mm)})"
-
-
-def _span(least_mm: float, most_mm: float) -> str:
-    return f"{least_mm:.4g} mm" if least_mm == most_mm else f"{least_mm:.4g} to {most_mm:.4g} mm"
 
 
 @dataclass(frozen=True, slots=True)
@@ -317,7 +258,7 @@ def what_to_hire(
     least_nm = math.ceil(need.needed_nm / TIGHT_FROM / 10 - 1e-6) * 10
     kind = "hydraulic torque wrench"
     if link_mm is not None:
-        kind = f"ratchet link wrench for {_width(link_mm)} across flats"
+        kind = f"ratchet link wrench for {in_both(link_mm)} across flats"
     elif drive_mm is not None:
         kind = f"{inches(drive_mm)} square drive wrench"
     return (
