@@ -11,13 +11,14 @@ from typing import NoReturn
 
 from fleet.refusals import Unreadable
 
-_FIGURE = re.compile(r"(?:0|[1-9][0-9]*|[1-9][0-9]{0,2}(?:,[0-9]{3})+)(?:\.[0-9]+)?")
+_PLAIN = r"(?:0|[1-9][0-9]*|[1-9][0-9]{0,2}(?:,[0-9]{3})+)(?:\.[0-9]+)?"
+_FIGURE = re.compile(_PLAIN)
 _FRACTION = re.compile(r"(?:([1-9][0-9]*)[ -])?([1-9][0-9]*)/([1-9][0-9]*)")
 _SPACED = re.compile(r"[1-9][0-9]{0,2}(?:[ '’][0-9]{3})+(?:\.[0-9]+)?")
-_RANGE = re.compile(r"([0-9][0-9., ]*?) ?(?:-|–|—|−|…|\.\.+|/) ?([0-9][0-9., ]*)")
+_RANGE = re.compile(rf"({_PLAIN}) ?(?:-|–|—|−|…|\.\.+) ?({_PLAIN})")
 _EXPONENT = re.compile(r"[0-9.,]+ ?[eE][+-]?[0-9]+(?![0-9a-zA-Z]).*")
-_BELOW_ZERO = re.compile(r"[-–−] ?([0-9].*)")
-_MARKED = re.compile(r"[≥≤<>~≈±+=]+ ?([0-9].*)")
+_BELOW_ZERO = re.compile(rf"[-–−] ?({_PLAIN})")
+_MARKED = re.compile(rf"[≥≤<>~≈±+=]+ ?({_PLAIN})")
 _POINT_GROUPS = re.compile(r"[0-9]{1,3}(?:\.[0-9]{3})+,[0-9]+|[0-9]{1,3}(?:\.[0-9]{3}){2,}")
 _DECIMAL_COMMA = re.compile(r"[0-9]+,[0-9]+")
 _BARE_POINT = re.compile(r"\.[0-9]+|[0-9]+\.")
@@ -59,14 +60,16 @@ def thousands_instead(number: str) -> str | None:
 
 def decimal_instead(number: str) -> str | None:
     """Answer ``2.5`` for ``2,500``: what a decimal comma would mean; nothing when there is no comma."""
-    return f"{float(number.replace(',', '.')):g}" if number.count(",") == 1 and "." not in number else None
+    return (
+        _shortest(float(number.replace(",", "."))) if number.count(",") == 1 and "." not in number else None
+    )
 
 
 def _read_fraction(fraction: re.Match[str], unit: str) -> float:
     written = fraction.group()
     whole, over, under = (int(part or 0) for part in fraction.groups())
     if unit != "in":
-        decimal = f"{whole + over / under:g} {unit}"
+        decimal = f"{_shortest(whole + over / under)} {unit}"
         raise Unreadable(f'"{written} {unit}" is not clear, as only inches have fractions; write {decimal}.')
     if under not in _INCH_PARTS or over >= under:
         raise Unreadable(
@@ -81,14 +84,14 @@ def _refuse(number: str, unit: str, example: str) -> NoReturn:
         plain = commas.replace(",", "")
         raise Unreadable(f"{written} has a gap inside the number; write {commas} {unit} or {plain} {unit}.")
     if found := _RANGE.fullmatch(number):
-        low, high = (part.strip() for part in found.groups())
-        raise Unreadable(f"{written} is a range; write one value, {low} {unit} or {high} {unit}.")
+        low, high = found.groups()
+        raise Unreadable(f"{written} is a range; choose one value and write {low} {unit} or {high} {unit}.")
     if found := _BELOW_ZERO.fullmatch(number):
         raise Unreadable(f"{written} is below zero, which cannot be here; write {found[1]} {unit}.")
     if found := _MARKED.fullmatch(number):
         raise Unreadable(f"{written} has a sign before the number; write only {found[1]} {unit}.")
     better = _better(number, unit)
-    if better:
+    if better and (_FIGURE.fullmatch(better) or _FRACTION.fullmatch(better)):
         raise Unreadable(f"{written} is not clear; write {better} {unit}.")
     raise Unreadable(f"{written} does not hold one plain number; write it like {example}.")
 
@@ -113,6 +116,13 @@ def _spelt_fraction(number: str, unit: str) -> str | None:
         return None
     whole = number[:-1].strip()
     part = unicodedata.normalize("NFKC", number[-1]).replace("\N{FRACTION SLASH}", "/")
-    if unit == "in":
+    fraction = _FRACTION.fullmatch(part)
+    if fraction is None:
+        return None
+    if unit == "in" and int(fraction[3]) in _INCH_PARTS:
         return f"{whole} {part}".strip()
-    return f"{int(whole or 0) + unicodedata.numeric(number[-1]):g}"
+    return _shortest(int(whole or 0) + unicodedata.numeric(number[-1]))
+
+
+def _shortest(value: float) -> str:
+    return f"{value:.4f}".rstrip("0").rstrip(".")

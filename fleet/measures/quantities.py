@@ -9,6 +9,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from fractions import Fraction
 from types import MappingProxyType
 
 from fleet.measures.numerals import (
@@ -164,15 +165,18 @@ def read_rating(text: str, *, unit: str | None = None) -> Rating:
 
 
 def to_base(value: float, kind: Kind, unit: str) -> float:
-    """Answer a value of ``unit`` as a base value. Raises Unreadable for a unit of another kind."""
-    numerator, denominator = _ratio(kind, unit)
-    return value * numerator / denominator
+    """Answer a value of ``unit`` as a base value. Raises Unreadable for a unit of another kind.
+
+    The decimal figures of the value count, exactly: 17.1 bar and 1.71 MPa are one number, so that equal marks
+    never differ in a comparison.
+    """
+    return float(Fraction(str(float(value))) * _factor(kind, unit))
 
 
 def convert(base: float, kind: Kind, unit: str) -> float:
     """Answer a base value in ``unit``. Raises Unreadable for a unit of another kind."""
-    numerator, denominator = _ratio(kind, unit)
-    return base * denominator / numerator
+    factor = _factor(kind, unit)
+    return base * factor.denominator / factor.numerator
 
 
 def show(base: float, kind: Kind, unit: str, *, rounding: Rounding) -> str:
@@ -266,7 +270,7 @@ def _read_marks(parts: list[str]) -> tuple[Measure, ...]:
     return tuple(marks)
 
 
-def _ratio(kind: Kind, unit: str) -> tuple[float, float]:
+def _factor(kind: Kind, unit: str) -> Fraction:
     known = factors()
     return known.get((kind, unit)) or known[kind, _unit_written(unit, unit, kind).label]
 

@@ -11,13 +11,14 @@ _SHORTEST = 4
 _LONGEST = 9
 
 # A keyboard-wedge scanner presses the keys of the top row, and the machine's layout decides what appears.
-# What the keys 1 to 9 and 0 give without Shift under each layout (national layouts, from memory):
+# What the keys 1 to 9 and 0 give without Shift, by the layouts of xkeyboard-config 2.35:
 _TOP_ROWS = (
     "&é\"'(-è_çà",  # French
     "&é\"'(§è!çà",  # Belgian
     "+ěščřžýáíé",  # Czech
     "+ľščťžýáíé",  # Slovak
-    "ąčęėįšųū90",  # Lithuanian
+    "ąčęėįšųū„“",  # Lithuanian
+    "ąčęėįšųū90",  # Lithuanian, where 9 and 0 stay figures (from memory)
     "123456789ö",  # Hungarian
 )
 _DASHES = "-\N{HYPHEN}\N{NON-BREAKING HYPHEN}\N{EN DASH}\N{MINUS SIGN}"

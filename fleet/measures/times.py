@@ -1,4 +1,4 @@
-"""Days, weeks and instants: a day is a civil date at a site, an instant is aware UTC. Nothing here is a clock."""
+"""Days, weeks and instants: a day is a civil date at a site, an instant is aware UTC; no clock is read."""
 
 import calendar
 import difflib

@@ -8,6 +8,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 from functools import cache
 from types import MappingProxyType
 
@@ -159,13 +160,8 @@ def known_spellings() -> list[str]:
 
 
 @cache
-def factors() -> Mapping[tuple[Kind, str], tuple[float, float]]:
-    """Answer, by kind and label, the two whole numbers whose ratio makes one unit into base units.
-
-    A ratio keeps what is exact exact: 3 bar is 3 / 10 MPa, while 3 × 0.1 would be 0.30000000000000004.
-    """
-    from fractions import Fraction  # noqa: PLC0415  Loaded with Pint, at the first conversion only.
-
+def factors() -> Mapping[tuple[Kind, str], Fraction]:
+    """Answer, by kind and label, how many base units one unit is: exactly, as a ratio of whole numbers."""
     import pint  # noqa: PLC0415  Importing it takes a tenth of a second and more.
 
     registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(None, non_int_type=Fraction)
@@ -174,6 +170,5 @@ def factors() -> Mapping[tuple[Kind, str], tuple[float, float]]:
     found = {}
     for unit in UNITS:
         worth = registry.Quantity(Fraction(1), unit.expression).to(_BASE_EXPRESSION[unit.kind])
-        ratio = Fraction(worth.magnitude)
-        found[unit.kind, unit.label] = (float(ratio.numerator), float(ratio.denominator))
+        found[unit.kind, unit.label] = Fraction(worth.magnitude)
     return MappingProxyType(found)
