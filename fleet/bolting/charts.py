@@ -131,7 +131,7 @@ def _refuse_outside(
     chart: Chart, asked: float, low: float, high: float, write: Callable[[float], str]
 ) -> None:
     # Written so that a value that is not a number is refused too.
-    if asked == asked and not exceeds(asked, high) and not exceeds(low, asked):  # noqa: PLR0124
+    if asked == asked and not exceeds(asked, high) and not exceeds(low, asked):  # noqa: PLR0124  Only NaN differs from itself.
         return
     hint = " (one rated point only, usable from a fifth of it up to it)" if chart.approximate else ""
     raise OffTheChart(
