@@ -1,1 +1,1 @@
-"""Numbers with units, instants and days. This floor knows nobody."""
+"""Numbers with units, instants, days and item tags. This floor knows nobody but the refusals."""

@@ -58,7 +58,7 @@ def read_tag(text: str) -> str:
 
 
 def _readings(typed: str) -> set[str]:
-    """Answer every row of figures this may stand for; a dash separates, or is the 6 of the French row."""
+    """Answer every row of figures this may stand for; a dash parts figures, or is the 6 of the French row."""
     found = set()
     bare = "".join(char for char in typed if char not in _DASHES)
     if bare.isdecimal():
@@ -70,7 +70,7 @@ def _readings(typed: str) -> set[str]:
 
 def _under(row: str, typed: str) -> str:
     """Answer the figures of the keys that give this text under a layout, or nothing when they cannot."""
-    places = [row.find(char) for char in typed if char in row or char not in _DASHES]
+    places = [row.find(char) for char in typed]
     return "" if -1 in places else "".join(str((place + 1) % 10) for place in places)
 
 
