@@ -20,6 +20,7 @@ from fleet.rules.conditions import Condition, HoldCause
 from fleet.rules.due import PACE_DAYS, Clocks, Meter
 from fleet.rules.people import Actor, require
 from fleet.rules.register import Role
+from fleet.rules.usage import check_use
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,10 +30,6 @@ if TYPE_CHECKING:
 
     from fleet.lists.items import ItemLine
     from fleet.lists.rows import AnyRow
-
-# More than this in one loan is a slip of the finger.
-MOST_CYCLES = 100_000
-MOST_MINUTES = 60 * 24 * 90
 
 _LINES, _ITEMS = rows_of(LoanLineRow), rows_of(ItemRow)
 _ADD_USE = insert(rows_of(UsageRow))
@@ -194,13 +191,7 @@ def _use(slip: ReturnSlip, item: AnyRow) -> Meter:
             )
         return Meter(item.planned_cycles or 0, item.planned_minutes or 0)
     use = Meter(slip.cycles or 0, slip.minutes or 0)
-    if use.cycles < 0 or use.minutes < 0:
-        raise NotPossible("Use cannot be negative. To take a wrong entry back, reverse it.")
-    if use.cycles > MOST_CYCLES or use.minutes > MOST_MINUTES:
-        raise NotPossible(
-            f"{use.cycles:,} cycles and {use.minutes:,} minutes are more than one loan can hold. "
-            f"Check the figures."
-        )
+    check_use(use.cycles, use.minutes)
     return use
 
 

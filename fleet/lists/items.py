@@ -173,6 +173,7 @@ _OUTS = (
 _DUES = (
     select(
         DueLineRow.item_id,
+        TaskRow.id,
         TaskRow.name,
         TaskRow.stop,
         DueLineRow.last_done_on,

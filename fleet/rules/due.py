@@ -104,7 +104,7 @@ def meter_stand(
     recent: Meter,
     today: date,
 ) -> tuple[float | None, date | None]:
-    """The smallest share left of the meter clocks (0 or less: used up), and the day it will likely run out."""
+    """The smallest share left of the meter clocks (0 or less: used up), and the likely day it runs out."""
     shares: list[float] = []
     days: list[float] = []
     for limit, every, now, used in (

@@ -22,6 +22,7 @@ _RATED = (Kind.WRENCH, Kind.PUMP, Kind.HOSE, Kind.COUPLER)
 class DueStand:
     """One due line of an item. ``stop`` says what being overdue does at the counter."""
 
+    task_id: int
     task: str
     stop: str
     last_done_on: date | None
@@ -114,7 +115,7 @@ def judge(item: ItemFacts, wish: Wish) -> Verdict:
     """Every reason that speaks against handing the item out. Whatever is not on record counts as a stop."""
     findings = (
         *_presence(item, wish),
-        *_ratings(item),
+        *ratings(item),
         *_holds(item),
         *_reserved(item, wish),
         *(finding for due in item.dues for finding in _due(item, due, wish)),
@@ -138,7 +139,8 @@ def _presence(item: ItemFacts, wish: Wish) -> Iterator[Finding]:
         yield _hard(item, "elsewhere", f"Belongs to {item.site}, not to {wish.site}.")
 
 
-def _ratings(item: ItemFacts) -> Iterator[Finding]:
+def ratings(item: ItemFacts) -> Iterator[Finding]:
+    """What must be on record before an item may ever be put under pressure."""
     if item.kind in _RATED:
         for line, mwp in (("advance", item.mwp_advance_mpa), ("retract", item.mwp_retract_mpa)):
             if mwp is None:

@@ -1,0 +1,197 @@
+"""Use that was noted late, and wrong entries taken back by a second entry."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
+
+from sqlalchemy import bindparam, insert, select, update
+
+from fleet.ledgers import daybook
+from fleet.ledgers.due_lines import refresh
+from fleet.lists.items import find_item
+from fleet.lists.jobs import find_job
+from fleet.lists.sites import find_site
+from fleet.measures.times import show_day
+from fleet.records import ItemRow, SiteRow, UsageRow
+from fleet.records.base import rows_of
+from fleet.refusals import NotFound, NotPossible
+from fleet.rules.people import Actor, require
+from fleet.rules.reasons import written_reason
+from fleet.rules.register import Role
+from fleet.rules.usage import check_use
+
+if TYPE_CHECKING:
+    from datetime import date, datetime
+
+    from sqlalchemy.engine import Connection
+
+    from fleet.lists.rows import AnyRow
+    from fleet.lists.sites import SiteLine
+
+_ITEMS = rows_of(ItemRow)
+_ADD = insert(rows_of(UsageRow))
+_SAME = select(UsageRow.id).where(UsageRow.client_id == bindparam("client"))
+_ENTRY = (
+    select(
+        UsageRow.id,
+        UsageRow.item_id,
+        UsageRow.loan_line_id,
+        UsageRow.job_id,
+        UsageRow.cycles,
+        UsageRow.minutes,
+        UsageRow.used_on,
+        UsageRow.reverses_id,
+        ItemRow.tag,
+        ItemRow.site_id,
+        SiteRow.code.label("site"),
+    )
+    .join(ItemRow, ItemRow.id == UsageRow.item_id)
+    .join(SiteRow, SiteRow.id == ItemRow.site_id)
+    .where(UsageRow.id == bindparam("entry"))
+)
+_REVERSAL = select(UsageRow.id).where(UsageRow.reverses_id == bindparam("entry"))
+_COUNT = (
+    update(_ITEMS)
+    .where(_ITEMS.c.id == bindparam("item"))
+    .values(
+        cycles=_ITEMS.c.cycles + bindparam("more_cycles"),
+        minutes=_ITEMS.c.minutes + bindparam("more_minutes"),
+    )
+    .returning(_ITEMS.c.cycles, _ITEMS.c.minutes)
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """One row of the ledger."""
+
+    client_id: str
+    item_id: int
+    loan_line_id: int | None
+    job_id: int | None
+    cycles: int
+    minutes: int
+    used_on: date
+    reverses_id: int | None
+    reason: str
+    by_id: int | None
+    recorded_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class UseSlip:
+    """Use that no return reported: a test run, or a figure found later."""
+
+    client_id: str
+    item: str
+    cycles: int
+    minutes: int
+    used_on: date
+    note: str
+    job: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Booked:
+    """One ledger entry and the item's meter after it."""
+
+    entry: int
+    tag: str
+    cycles: int
+    minutes: int
+    total_cycles: int
+    total_minutes: int
+    again: bool = False
+
+
+def note_use(db: Connection, slip: UseSlip, *, by: Actor, now: datetime) -> Booked:
+    """Book use outside a return, with a note that says where the figure comes from."""
+    item = find_item(db, slip.item)
+    site = find_site(db, item.site)
+    same = db.execute(_SAME, {"client": slip.client_id}).scalar()
+    if same is not None:
+        return Booked(same, item.tag, slip.cycles, slip.minutes, item.cycles, item.minutes, again=True)
+    require(by, site.id, site.name, Role.KEEPER)
+    check_use(slip.cycles, slip.minutes)
+    note = written_reason(slip.note, "where this use comes from")
+    if slip.used_on > site.today(now):
+        raise NotPossible(f"{show_day(slip.used_on)} is still to come.")
+    entry = _Entry(
+        client_id=slip.client_id,
+        item_id=item.id,
+        loan_line_id=None,
+        job_id=find_job(db, slip.job).id if slip.job else None,
+        cycles=slip.cycles,
+        minutes=slip.minutes,
+        used_on=slip.used_on,
+        reverses_id=None,
+        reason=note,
+        by_id=by.id,
+        recorded_at=now,
+    )
+    return _book(db, entry, item.tag, site, by=by)
+
+
+def reverse_use(
+    db: Connection, entry_id: int, reason: str, *, client_id: str, by: Actor, now: datetime
+) -> Booked:
+    """Take one ledger entry back by a second one. The first stays as it was written."""
+    found = db.execute(_ENTRY, {"entry": entry_id}).first()
+    if found is None:
+        raise NotFound(
+            f"There is no usage entry {entry_id}. See the entries of an item with: fleet usage TAG"
+        )
+    same = db.execute(_SAME, {"client": client_id}).scalar()
+    if same is not None:
+        item = find_item(db, found.tag)
+        return Booked(same, item.tag, -found.cycles, -found.minutes, item.cycles, item.minutes, again=True)
+    site = find_site(db, found.site)
+    require(by, site.id, site.name, Role.KEEPER)
+    why = written_reason(reason, "why the entry is wrong")
+    _check_reversible(db, found)
+    entry = _Entry(
+        client_id=client_id,
+        item_id=found.item_id,
+        loan_line_id=found.loan_line_id,
+        job_id=found.job_id,
+        cycles=-found.cycles,
+        minutes=-found.minutes,
+        # On the day of the entry it takes back, so that the pace of use comes right as well.
+        used_on=found.used_on,
+        reverses_id=found.id,
+        reason=why,
+        by_id=by.id,
+        recorded_at=now,
+    )
+    return _book(db, entry, found.tag, site, by=by)
+
+
+def _check_reversible(db: Connection, found: AnyRow) -> None:
+    if found.reverses_id is not None:
+        raise NotPossible(
+            f"Entry {found.id} is itself a reversal. If that was the mistake, note the use again."
+        )
+    before = db.execute(_REVERSAL, {"entry": found.id}).scalar()
+    if before is not None:
+        raise NotPossible(f"Entry {found.id} was already reversed by entry {before}.")
+
+
+def _book(db: Connection, entry: _Entry, tag: str, site: SiteLine, *, by: Actor) -> Booked:
+    """What both acts end with: the entry, the meter, the due lines, the day book."""
+    (entry_id,) = db.execute(_ADD, asdict(entry)).inserted_primary_key or (0,)
+    more = {"item": entry.item_id, "more_cycles": entry.cycles, "more_minutes": entry.minutes}
+    total_cycles, total_minutes = db.execute(_COUNT, more).one()
+    today = site.today(entry.recorded_at)
+    refresh(db, [entry.item_id], lambda _site: today)
+    body = {
+        "cycles": entry.cycles,
+        "minutes": entry.minutes,
+        "used_on": str(entry.used_on),
+        "reverses": entry.reverses_id,
+        "reason": entry.reason,
+        "usage": entry.client_id,
+    }
+    act = "use noted" if entry.reverses_id is None else "use reversed"
+    daybook.enter(db, site.id, by=by, now=entry.recorded_at, act=act, about=tag, body=body)
+    return Booked(entry_id, tag, entry.cycles, entry.minutes, total_cycles, total_minutes)
