@@ -1,15 +1,34 @@
-"""Torque from bolt load and back: the screw with friction in its thread and under its nut.
+"""Bolt load from torque and torque from bolt load.
 
-The long form is that of ISO 16047 and of the appendix on torque in ASME PCC-1 (both from memory):
-T = F/2·(P/π + μt·d2/cos 30° + μn·De). Turning the other way, the pitch helps instead of costing.
+Short form: T = K·d·F. K belongs to one lubricant and batch, and handbooks disagree (0.16 to 0.30), so it is
+always asked for and always shown. Long form, of ISO 16047 and the appendix on torque in ASME PCC-1 (both from
+memory): T = F/2·(P/π + μt·d2/cos 30° + μn·De). Turning the other way, the pitch helps instead of costing.
 """
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 
-from fleet.bolting.threads import Thread, pitch_diameter_mm
+from fleet.bolting.figures import known
+from fleet.bolting.threads import Thread, pitch_diameter_mm, root_area_mm2, tensile_stress_area_mm2
+from fleet.refusals import Unreadable
+
+SCATTER_PERCENT_LUBRICATED, SCATTER_PERCENT_DRY = 25.0, 35.0
+"""Scatter of bolt load when torque is what is controlled (NASA guidance on fasteners, read in quotation)."""
+
+SCATTER_WARNING = (
+    "Torque is not bolt load: with the torque exactly right, the load still scatters by about ±25 % on "
+    "lubricated and ±35 % on dry threads."
+)
 
 _HALF_FLANK_ANGLE = math.radians(30)
+
+
+class Area(StrEnum):
+    """The area a stress is counted on."""
+
+    TENSILE = "tensile stress area"
+    ROOT = "root area"
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,21 +40,81 @@ class Friction:
     bearing_diameter_mm: float
 
 
+def area_mm2(thread: Thread, area: Area) -> float:
+    """Give the chosen area of a bolt."""
+    return tensile_stress_area_mm2(thread) if area is Area.TENSILE else root_area_mm2(thread)
+
+
+def load_at_stress_n(thread: Thread, stress_mpa: float, area: Area) -> float:
+    """Give the bolt load at a stress counted on the chosen area."""
+    return _positive(stress_mpa, "The bolt stress") * area_mm2(thread, area)
+
+
+def load_at_yield_share_n(thread: Thread, yield_mpa: float, percent: float, area: Area) -> float:
+    """Give the bolt load at a percentage of yield; raises ``Unreadable`` outside 0 to 100 %."""
+    if not 0 < percent <= 100:  # noqa: PLR2004  A percentage.
+        raise Unreadable(f"{percent:g} % of yield lies outside 0 to 100 %.")
+    return load_at_stress_n(thread, _positive(yield_mpa, "The yield strength") * percent / 100, area)
+
+
+def stress_mpa(thread: Thread, bolt_load_n: float, area: Area) -> float:
+    """Give the stress that a bolt load reaches on the chosen area."""
+    return bolt_load_n / area_mm2(thread, area)
+
+
+def short_form_torque_nm(nut_factor: float, thread: Thread, bolt_load_n: float) -> float:
+    """Give K·d·F; the nut factor K comes with the lubricant and is never assumed."""
+    return _nut_factor(nut_factor) * thread.diameter_mm * bolt_load_n / 1000
+
+
+def short_form_load_n(nut_factor: float, thread: Thread, torque_nm: float) -> float:
+    """Give the bolt load of a torque by the short form."""
+    return torque_nm * 1000 / (_nut_factor(nut_factor) * thread.diameter_mm)
+
+
 def bearing_diameter_mm(thread: Thread, across_flats_mm: float) -> float:
     """Give the mean bearing diameter of a nut: halfway between thread and width across flats."""
     return (across_flats_mm + thread.diameter_mm) / 2
 
 
 def tightening_torque_nm(thread: Thread, bolt_load_n: float, friction: Friction) -> float:
-    """Give the torque that brings the bolt to ``bolt_load_n``."""
-    return bolt_load_n / 2 * (_friction_mm(thread, friction) + thread.pitch_mm / math.pi) / 1000
+    """Give the torque that brings the bolt to ``bolt_load_n``, by the long form."""
+    return bolt_load_n * _arm_mm(thread, friction) / 1000
+
+
+def tightening_load_n(thread: Thread, torque_nm: float, friction: Friction) -> float:
+    """Give the bolt load that a torque brings, by the long form."""
+    return torque_nm * 1000 / _arm_mm(thread, friction)
 
 
 def loosening_torque_nm(thread: Thread, bolt_load_n: float, friction: Friction) -> float:
     """Give the torque that starts a clean nut backwards; below zero it would come off by itself."""
-    return bolt_load_n / 2 * (_friction_mm(thread, friction) - thread.pitch_mm / math.pi) / 1000
+    return bolt_load_n * (_arm_mm(thread, friction) - thread.pitch_mm / math.pi) / 1000
 
 
-def _friction_mm(thread: Thread, friction: Friction) -> float:
+def reaction_force_n(torque_nm: float, arm_mm: float) -> float:
+    """Give the force at the reaction point: torque over the distance from the drive's axis to it."""
+    return _positive(torque_nm, "The torque") * 1000 / _positive(arm_mm, "The reaction arm")
+
+
+def load_range_n(bolt_load_n: float, scatter_percent: float) -> tuple[float, float]:
+    """Give the least and the greatest bolt load that scatter leaves possible."""
+    return bolt_load_n * (1 - scatter_percent / 100), bolt_load_n * (1 + scatter_percent / 100)
+
+
+def _arm_mm(thread: Thread, friction: Friction) -> float:
+    """Torque over bolt load: pitch, thread friction and nut friction, each as a lever in mm."""
     in_thread = friction.thread * pitch_diameter_mm(thread) / math.cos(_HALF_FLANK_ANGLE)
-    return in_thread + friction.nut * friction.bearing_diameter_mm
+    return (thread.pitch_mm / math.pi + in_thread + friction.nut * friction.bearing_diameter_mm) / 2
+
+
+def _nut_factor(nut_factor: float) -> float:
+    if not 0 < nut_factor < 1:
+        raise Unreadable(f"A nut factor K of {nut_factor:g} cannot be: handbooks give 0.16 to 0.30.")
+    return nut_factor
+
+
+def _positive(value: float, name: str) -> float:
+    if not known(value):
+        raise Unreadable(f"{name} must be above zero.")
+    return value
