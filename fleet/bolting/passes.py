@@ -1,0 +1,98 @@
+"""Tightening in passes: the order round the flange, and the torque and set pressure of each pass.
+
+ASME PCC-1 (from memory): snug, then 20 to 30 %, then 50 to 70 %, then 100 % in cross pattern, then 100 % from
+bolt to bolt round the flange until no nut turns. The percentages are the user's; these are the usual ones.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from fleet.bolting.charts import Chart, Reading, pressure_for
+from fleet.bolting.figures import exceeds, known
+from fleet.refusals import OffTheChart, Unreadable
+
+USUAL_PERCENTS = (30.0, 60.0, 100.0)
+
+FEWEST_BOLTS, MOST_BOLTS = 3, 200
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One time round the flange."""
+
+    number: int
+    percent: float
+    torque_nm: float
+    reading: Reading | None
+    """The set pressure; None when the torque lies below the chart's lowest point."""
+    order: tuple[int, ...]
+    """Bolt numbers, counted round the flange from 1."""
+    circular: bool
+    """True for the last pass, from bolt to neighbouring bolt, repeated until no nut turns."""
+
+    @property
+    def note(self) -> str:
+        """What the person with the remote must know about this pass."""
+        if self.reading is None:
+            return "Below the lowest point of the chart: use another tool, or a higher percentage."
+        if self.circular:
+            return "Repeat until no nut turns."
+        return ""
+
+
+def cross_order(bolts: int) -> tuple[int, ...]:
+    """Give the cross pattern for a number of bolts.
+
+    Even counts: consecutive pairs stand opposite, and each pair is far from the last. Odd counts have no
+    opposite bolt; the next one is the nearest to it. Raises ``Unreadable`` outside 3 to 200.
+    """
+    if not FEWEST_BOLTS <= bolts <= MOST_BOLTS:
+        raise Unreadable(f"A flange with {bolts} bolts: write a count from {FEWEST_BOLTS} to {MOST_BOLTS}.")
+    return _spread(bolts)
+
+
+def _spread(count: int) -> tuple[int, ...]:
+    """Order 1 … count so that each next one is far away: a half is spread so, then paired across."""
+    if count % 2:
+        step = max(count // 2, 1)
+        return tuple(step * index % count + 1 for index in range(count))
+    half = count // 2
+    return tuple(bolt for first in _spread(half) for bolt in (first, first + half))
+
+
+def plan_passes(
+    chart: Chart, target_torque_nm: float, bolts: int, percents: Sequence[float] = USUAL_PERCENTS
+) -> tuple[Pass, ...]:
+    """Give every pass with its set pressure, then the circular one at full torque.
+
+    Raises ``OffTheChart`` when the target itself is off the chart, ``Unreadable`` when the percentages do not
+    rise to 100.
+    """
+    _refuse_unless_rising_to_full(percents)
+    if not known(target_torque_nm):
+        raise Unreadable("The target torque must be above zero.")
+    target = pressure_for(chart, target_torque_nm)
+    order = cross_order(bolts)
+    crossed = (
+        Pass(number, percent, torque_nm, _reading(chart, torque_nm), order, circular=False)
+        for number, percent in enumerate(percents, start=1)
+        for torque_nm in (target_torque_nm * percent / 100,)
+    )
+    circle = tuple(range(1, bolts + 1))
+    last = Pass(len(percents) + 1, 100.0, target_torque_nm, target, circle, circular=True)
+    return (*crossed, last)
+
+
+def _reading(chart: Chart, torque_nm: float) -> Reading | None:
+    try:
+        return pressure_for(chart, torque_nm)
+    except OffTheChart:
+        return None
+
+
+def _refuse_unless_rising_to_full(percents: Sequence[float]) -> None:
+    rising = all(exceeds(later, earlier) for earlier, later in pairwise(percents))
+    if not (percents and rising and percents[0] > 0 and percents[-1] == 100):  # noqa: PLR2004  A percentage.
+        written = ", ".join(f"{percent:g}" for percent in percents) or "none"
+        raise Unreadable(f"The passes ({written} %) must rise and end at 100 %, as in 30, 60, 100.")
