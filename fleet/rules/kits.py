@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from fleet.bolting.charts import Chart, Reading, pressure_for, torque_at
 from fleet.bolting.circuits import Circuit, Kind, Line, LineRating, Part, check_circuit
-from fleet.bolting.figures import FLOAT_NOISE, exceeds, inches, known, mpa, newton_metres
+from fleet.bolting.figures import exceeds, inches, known, mpa, newton_metres
+from fleet.bolting.gauges import Accuracy, gauge_error, round_to_gauge
 from fleet.bolting.loosening import TIGHT_FROM, Cover, CoverState, Need, cover, needed_torque, say_cover
 from fleet.refusals import OffTheChart
 from fleet.rules.findings import Finding, Severity
@@ -34,6 +35,8 @@ class KitFacts:
     socket: SocketFacts | None = None
     graduation_mpa: float | None = None
     """The gauge: what it can show, one graduation or half of one as the room reads it."""
+    gauge_accuracy: Accuracy | None = None
+    """The gauge: its class or grade."""
 
     def label(self, kind: Kind) -> str:
         """Give the label of the first part of a kind, or the plain word for it."""
@@ -99,6 +102,7 @@ def judge_kit(kit: KitFacts, joint: JointFacts) -> KitVerdict:
     advance = circuit.ratings.get(Line.ADVANCE)
     available = _available(kit, advance, found)
     found.extend(_above_limits(kit, set_pressure, advance))
+    found.extend(_gauge_error(kit, joint, set_pressure))
     setting = _gauge_setting(kit, joint, set_pressure, available, found)
     nut = NutFacts(joint.mark, joint.across_flats_mm)
     found.extend(fit_nut(kit.label(Kind.WRENCH), kit.drive_mm, kit.link_mm, kit.socket, nut))
@@ -210,12 +214,20 @@ def _gauge_setting(
     return shown
 
 
-def round_to_gauge(pressure_mpa: float, step_mpa: float, highest_mpa: float) -> float:
-    """Give the graduation nearest to a pressure, or the one below when that would pass ``highest_mpa``."""
-    steps = math.floor(pressure_mpa / step_mpa + 0.5)
-    if exceeds(steps * step_mpa, highest_mpa):
-        steps = math.floor(highest_mpa / step_mpa + FLOAT_NOISE)
-    return steps * step_mpa
+def _gauge_error(kit: KitFacts, joint: JointFacts, asked: Reading | None) -> Iterator[Finding]:
+    """Note a gauge whose class alone lets the torque leave the joint's tolerance."""
+    gauge = next((part for part in kit.parts if part.kind is Kind.GAUGE), None)
+    if kit.gauge_accuracy is None or asked is None or joint.tolerance_percent is None or gauge is None:
+        return
+    if not known(gauge.gauge_range_mpa) or exceeds(asked.pressure_mpa, gauge.gauge_range_mpa):
+        return  # The circuit has stopped it already.
+    off = gauge_error(kit.gauge_accuracy, gauge.gauge_range_mpa, asked.pressure_mpa)
+    if exceeds(off.percent_of_reading, joint.tolerance_percent):
+        sentence = (
+            f"{gauge.label}, {kit.gauge_accuracy.name}, may be off by {off.percent_of_reading:.1f} % at the "
+            f"set pressure, and the joint allows {joint.tolerance_percent:g} %."
+        )
+        yield Finding(_NOTE, "gauge-error", sentence, gauge.label)
 
 
 def _cover_findings(
