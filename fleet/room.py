@@ -151,6 +151,26 @@ def _said_plainly() -> Iterator[None]:
         raise SettingsWrong(f"The database cannot be used: {reason}.") from error
 
 
+def sqlite_version(db: Connection) -> tuple[int, ...] | None:
+    """The version of SQLite in use, or nothing on another engine."""
+    if db.dialect.name != "sqlite":
+        return None
+    return tuple(int(part) for part in db.exec_driver_sql("SELECT sqlite_version()").scalar_one().split("."))
+
+
+def copy_database(room: Room, target: Path) -> None:
+    """Write a consistent copy of an SQLite database; copying the live file would lose what is not yet in it."""
+    if room.engine.dialect.name != "sqlite":
+        raise NotPossible("A PostgreSQL database is copied with its own tool, pg_dump.")
+    if target.exists():
+        raise NotPossible(f"{target} exists already. Nothing was copied.")
+    if not target.absolute().parent.is_dir():
+        raise NotPossible(f"There is no folder {target.absolute().parent}. Nothing was copied.")
+    with room.engine.connect() as db:
+        raw: Any = db.connection.dbapi_connection
+        raw.execute("VACUUM INTO ?", (str(target),))
+
+
 def schema_of(db: Connection) -> str | None:
     """The migration the database stands at, or nothing when it is empty."""
     if not inspect(db).has_table("alembic_version"):
@@ -200,7 +220,7 @@ def upgrade_database(settings: Settings) -> tuple[str | None, str | None, Path |
             _check_schema(room)
         if before == SCHEMA:
             return before, before, None
-        copy = _copy_before(room.engine, before)
+        copy = _copy_before(room, before)
         _migrate(settings.database)
         with room.look() as db:
             return before, schema_of(db), copy
@@ -212,16 +232,14 @@ def upgrade_database(settings: Settings) -> tuple[str | None, str | None, Path |
         room.close()
 
 
-def _copy_before(engine: Engine, before: str | None) -> Path | None:
-    """A consistent copy of an SQLite database that holds something; copying the live file would lose data."""
-    if engine.dialect.name != "sqlite" or before is None:
+def _copy_before(room: Room, before: str | None) -> Path | None:
+    """A copy of an SQLite database that holds something."""
+    if room.engine.dialect.name != "sqlite" or before is None:
         return None
-    path = Path(engine.url.database or "")
+    path = Path(room.engine.url.database or "")
     copy = path.with_name(f"{path.stem}-before-{SCHEMA}{path.suffix}")
     if not copy.exists():
-        with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as db:
-            raw: Any = db.connection.dbapi_connection
-            raw.execute("VACUUM INTO ?", (str(copy),))
+        copy_database(room, copy)
     return copy
 
 

@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.commands import care, holds, kits, loans, register, upkeep
 from fleet.commands.door import Door
 from fleet.refusals import Refusal
 
@@ -29,7 +30,9 @@ def begin(
     context: typer.Context,
     database: Annotated[
         str | None,
-        typer.Option("--database", "-d", help="File or postgresql:// address. Else FLEET_DATABASE, or your own."),
+        typer.Option(
+            "--database", "-d", help="File or postgresql:// address. Else FLEET_DATABASE, or your own."
+        ),
     ] = None,
     by: Annotated[
         str | None, typer.Option("--by", help="Who is acting: badge or name. Else FLEET_ACTING.")
@@ -37,6 +40,11 @@ def begin(
 ) -> None:
     """Remember what every command needs; open nothing yet."""
     context.obj = Door(database, by)
+
+
+# In the order in which the help names them.
+for _module in (loans, upkeep, holds, kits, register, care):
+    _module.register(app)
 
 
 def main() -> None:

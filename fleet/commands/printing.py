@@ -14,11 +14,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
 Json = Annotated[bool, typer.Option("--json", help="JSON instead of a table, for other programs.")]
-Site = Annotated[str | None, typer.Option("--site", "-s", help="Code of the site; needed when there are several.")]
+Site = Annotated[
+    str | None, typer.Option("--site", "-s", help="Code of the site; needed when there are several.")
+]
 
 
 def plain(value: Any) -> Any:  # noqa: ANN401  Anything that a list or an act answers.
-    """What JSON can carry: dataclasses as objects, days and instants as ISO text, sets and tuples as arrays."""
+    """What JSON can carry: dataclasses as objects, days and instants as ISO text, tuples as arrays."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
     if isinstance(value, datetime | date):

@@ -1,0 +1,96 @@
+"""Holds, their release, and concessions."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from fleet.commands.door import door
+from fleet.commands.loans import Tag
+from fleet.commands.printing import Json, print_json
+
+
+def register(app: typer.Typer) -> None:
+    """Put the commands of this module on the app."""
+    for command in (hold, release, concession):
+        app.command(rich_help_panel="Upkeep")(command)
+
+
+def hold(
+    context: typer.Context,
+    asked: Tag,
+    reason: Annotated[str, typer.Option("--reason", "-r", help="What is wrong with it.")],
+    cause: Annotated[
+        str, typer.Option("--cause", help="damaged, inspection, calibration, recall or other.")
+    ] = "other",
+    *,
+    as_json: Json = False,
+) -> None:
+    """Keep an item in until somebody releases it with evidence."""
+    from fleet.commands.asking import one_of
+    from fleet.commands.showing import tag
+    from fleet.desk.holds import open_hold
+    from fleet.rules.conditions import HoldCause
+
+    named = one_of(HoldCause, cause, "cause for a hold")
+    with door(context).act() as sitting:
+        item = open_hold(sitting.db, asked, named, reason, by=sitting.by, now=sitting.now)
+    if as_json:
+        return print_json(item)
+    out = f" It is out with {item.holder} for {item.job}: call it back." if item.holder else ""
+    return typer.echo(f"{tag(item.tag)} is on hold.{out}")
+
+
+def release(
+    context: typer.Context,
+    asked: Tag,
+    evidence: Annotated[
+        str, typer.Option("--evidence", "-e", help="Which inspection, repair or calibration shows it sound.")
+    ],
+    *,
+    as_json: Json = False,
+) -> None:
+    """Release an item from hold, naming the evidence."""
+    from fleet.commands.showing import tag
+    from fleet.desk.holds import release_hold
+
+    with door(context).act() as sitting:
+        item = release_hold(sitting.db, asked, evidence, by=sitting.by, now=sitting.now)
+    if as_json:
+        return print_json(item)
+    return typer.echo(f"{tag(item.tag)} is released.")
+
+
+def concession(
+    context: typer.Context,
+    asked: Tag,
+    task: Annotated[str, typer.Option("--task", "-t", help="The overdue task.")],
+    job: Annotated[str, typer.Option("--job", "-j", help="The one job it is for.")],
+    asker: Annotated[str, typer.Option("--asked-by", help="Who asked for it: badge or name.")],
+    code: Annotated[
+        str,
+        typer.Option("--because", help="no other item, work already started, checked against a second item."),
+    ],
+    reason: Annotated[str, typer.Option("--reason", "-r", help="Why this cannot wait, in a sentence.")],
+    hours: Annotated[int, typer.Option("--hours", help="How long, at most 24.")] = 24,
+    *,
+    as_json: Json = False,
+) -> None:
+    """Let one overdue item out for one job for at most a day. Only a safety officer who did not ask may."""
+    from fleet.commands.asking import one_of
+    from fleet.commands.showing import tag
+    from fleet.desk.holds import ConcessionSlip, grant_concession
+    from fleet.rules.conditions import ConcessionReason
+
+    because = one_of(ConcessionReason, code, "reason for a concession")
+    slip = ConcessionSlip(asked, task, job, asker, because, reason, hours)
+    with door(context).act() as sitting:
+        granted = grant_concession(sitting.db, slip, by=sitting.by, now=sitting.now)
+    if as_json:
+        return print_json(granted)
+    until = granted.ends_at.strftime("%d %b %Y %H:%M")
+    return typer.echo(
+        f"{tag(granted.tag)} may go out for {granted.job} with its {granted.task} overdue, until {until} "
+        f"UTC. It will stand in this week's letter."
+    )

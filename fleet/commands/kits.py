@@ -1,0 +1,277 @@
+"""Does this kit do for this joint; and keeping items for a job."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleet.commands.door import door, new_id
+from fleet.commands.loans import RequestId, Tag, Tags
+from fleet.commands.printing import Json, Site, print_facts, print_json, print_table
+from fleet.refusals import NotPossible
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+    from fleet.commands.showing import Units
+    from fleet.lists.jobs import JobLine, JointLine
+    from fleet.lists.kits import KitCheck
+    from fleet.rules.kits import JointFacts
+
+CAUTIONS = (
+    "Planning aid only: the maker's manual, the joint procedure, site rules, local codes and a competent "
+    "person prevail. Torque scatter is not bolt-load scatter. Isolate, drain and vent before loosening; zero "
+    "pressure on both lines before connecting; couplers fully home; hands clear of the reaction arm."
+)
+
+kit = typer.Typer(help="Check a kit for a joint.", no_args_is_help=True)
+
+
+def register(app: typer.Typer) -> None:
+    """Put the commands of this module on the app."""
+    panel = "Planning"
+    app.add_typer(kit, name="kit", rich_help_panel=panel)
+    for command in (reserve, reservations):
+        app.command(rich_help_panel=panel)(command)
+    app.command("set-free", rich_help_panel=panel)(set_free)
+
+
+@kit.command("check")
+def check(
+    context: typer.Context,
+    tags: Tags,
+    job: Annotated[str, typer.Option("--job", "-j", help="For which job.")],
+    joint: Annotated[str | None, typer.Option("--joint", help="Mark of the joint in the job's plan.")] = None,
+    torque: Annotated[
+        str | None, typer.Option("--torque", help='Target torque without a planned joint: "1400 lbf·ft".')
+    ] = None,
+    across_flats: Annotated[
+        str | None, typer.Option("--across-flats", help='Nut size: "2 3/8 in", "55 mm".')
+    ] = None,
+    factor: Annotated[
+        float | None, typer.Option("--loosening-factor", help="Loosening over tightening torque.")
+    ] = None,
+    reason: Annotated[
+        str | None, typer.Option("--reason", "-r", help="Why this loosening factor, in a sentence.")
+    ] = None,
+    *,
+    as_json: Json = False,
+) -> None:
+    """Check named items as a kit: do they fit, what may the lines stand, and is the joint covered."""
+    from fleet.commands.showing import Units
+    from fleet.lists.items import find_item
+    from fleet.lists.jobs import find_job
+    from fleet.lists.kits import check_kit, window_of
+    from fleet.lists.sites import find_site
+
+    with door(context).look() as (db, now):
+        found = find_job(db, job)
+        asked = _joint(db, found, joint, torque, across_flats, factor, reason)
+        ids = [find_item(db, tag).id for tag in tags]
+        site = find_site(db, found.site)
+        answer = check_kit(db, ids, asked, window_of(found), now=now)
+    if as_json:
+        print_json({"usable": answer.usable, "joint": asked, "check": answer})
+    else:
+        _print(answer, asked, Units(site.pressure_unit, site.torque_unit))
+    if not answer.usable:
+        raise NotPossible(f"This kit may not be used on {asked.mark} as it stands.")
+
+
+def _joint(  # A planned joint, or figures of one's own; what is given goes before what is planned.
+    db: Connection,
+    job: JobLine,
+    mark: str | None,
+    torque: str | None,
+    across_flats: str | None,
+    factor: float | None,
+    reason: str | None,
+) -> JointFacts:
+    from fleet.lists.jobs import find_joint
+    from fleet.measures.quantities import Kind, read_measure
+    from fleet.rules.kits import JointFacts
+
+    planned = find_joint(db, job, mark) if mark else None
+    if not planned and not torque:
+        raise NotPossible("Say which joint with --joint, or give its torque with --torque.")
+    if (factor is None) != (reason is None):
+        raise NotPossible("A loosening factor and its reason belong together: --loosening-factor, --reason.")
+    planned_factor = planned.loosening_factor if planned else None
+    chosen = factor if factor is not None else planned_factor
+    why = reason or (planned.loosening_reason if planned else None)
+    if chosen is None or not why:
+        raise NotPossible(
+            "No loosening factor is planned for this joint, and no standard fixes one. "
+            "Give it with --loosening-factor and its --reason."
+        )
+    return JointFacts(
+        mark=planned.mark if planned else "the joint",
+        target_torque_nm=read_measure(torque, Kind.TORQUE).base if torque else planned.torque_nm,  # type: ignore[union-attr]
+        loosening_factor=chosen,
+        loosening_reason=why,
+        across_flats_mm=_flats(across_flats, planned),
+        tolerance_percent=planned.tolerance_percent if planned else None,
+    )
+
+
+def _flats(given: str | None, planned: JointLine | None) -> float | None:
+    from fleet.measures.quantities import Kind, read_measure
+
+    if given:
+        return read_measure(given, Kind.LENGTH).base
+    return planned.across_flats_mm if planned else None
+
+
+def _print(answer: KitCheck, joint: JointFacts, units: Units) -> None:
+    from fleet.commands.loans import print_verdicts
+
+    kit_verdict = answer.kit
+    print_table(
+        ("Line", "From", "To", "", "Because"),
+        [
+            (c.line, c.from_label, c.to_label, "fits" if c.fits else "DOES NOT FIT", c.reason)
+            for c in kit_verdict.circuit.connections
+        ],
+        title="Connections, from the pump",
+    )
+    print_table(
+        ("Line", "Working pressure", "Limited by", "Relief setting"),
+        [
+            (r.line, units.rating(r.working_mpa) or "unknown", r.limited_by, units.setting(r.relief_mpa))
+            for r in kit_verdict.circuit.ratings.values()
+        ],
+        title="Pressure",
+    )
+    print_verdicts(answer.items)
+    print_facts(_torques(answer, joint, units), title=f"Joint {joint.mark}")
+    for finding in kit_verdict.findings:
+        typer.echo(f"  {finding.severity.upper()}: {finding.sentence}")
+    if answer.instead:
+        from fleet.commands.showing import tag
+
+        instead = answer.instead
+        socket = f", with socket {tag(instead.socket)}" if instead.socket else ""
+        typer.echo(
+            f"Would do with the rest of this kit: {tag(instead.tag)}, {instead.model}{socket}, which gives "
+            f"{units.given(instead.available_nm)}."
+        )
+    if answer.hire:
+        typer.echo(f"Nothing at this site would do. Hire {answer.hire}.")
+    typer.echo(f"This kit {'MAY' if answer.usable else 'MAY NOT'} be used on {joint.mark}.")
+    typer.echo(CAUTIONS)
+
+
+def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, object]:
+    """What is asked and what the kit gives: demands rounded up, what can be given down."""
+    verdict, need = answer.kit, answer.kit.need
+    factor = f"{joint.loosening_factor:g} × tightening, because: {joint.loosening_reason}"
+    setting = verdict.gauge_setting
+    shown = setting and f"{units.setting(setting.pressure_mpa)}, giving {units.target(setting.torque_nm)}"
+    gives = verdict.available and (
+        f"{units.given(verdict.available.torque_nm)} at {units.rating(verdict.available.pressure_mpa)}"
+    )
+    return {
+        "Target torque": units.target(need.tightening_nm),
+        "Set pressure": verdict.set_pressure and units.setting(verdict.set_pressure.pressure_mpa),
+        "Set on the gauge": shown,
+        "Loosening may ask": f"{units.needed(need.loosening_nm)} ({factor})",
+        "The kit can give": gives,
+        "Cover": f"{verdict.covered}, margin {verdict.margin_percent:.0f} %"
+        if verdict.margin_percent is not None
+        else verdict.covered,
+    }
+
+
+def reserve(
+    context: typer.Context,
+    tags: Tags,
+    job: Annotated[str, typer.Option("--job", "-j", help="For which job.")],
+    joint: Annotated[str | None, typer.Option("--joint", help="For which of its joints.")] = None,
+    start: Annotated[str | None, typer.Option("--from", help="Start; the job's own when left out.")] = None,
+    end: Annotated[str | None, typer.Option("--to", help="End; a bare day counts as a whole.")] = None,
+    request: RequestId = None,
+    *,
+    as_json: Json = False,
+) -> None:
+    """Keep items for a job and window. No item can be kept twice for overlapping times."""
+    from fleet.commands.showing import moment
+    from fleet.desk.reservations import ReserveSlip
+    from fleet.desk.reservations import reserve as keep
+    from fleet.lists.jobs import find_job
+    from fleet.measures.times import read_moment, zone
+
+    with door(context).act() as sitting:
+        found = find_job(sitting.db, job)
+        there = zone(found.time_zone)
+        slip = ReserveSlip(
+            request or new_id(),
+            tuple(tags),
+            job,
+            joint,
+            read_moment(start, there) if start else None,
+            read_moment(end, there, end=True) if end else None,
+        )
+        kept = keep(sitting.db, slip, by=sitting.by, now=sitting.now)
+    if as_json:
+        return print_json(kept)
+    window = f"{moment(kept.starts_at, found.time_zone)} to {moment(kept.ends_at, found.time_zone)}"
+    typer.echo(f"Reserved {len(tags)} for {kept.job}, {window}.{' It was before.' if kept.again else ''}")
+    for verdict in kept.verdicts:
+        for finding in verdict.findings:
+            from fleet.commands.showing import tag
+
+            typer.echo(f"  See to {tag(verdict.tag)}: {finding.sentence}")
+    return None
+
+
+def reservations(
+    context: typer.Context,
+    site: Site = None,
+    job: Annotated[str | None, typer.Option("--job", "-j", help="Only for this job.")] = None,
+    *,
+    as_json: Json = False,
+) -> None:
+    """What is kept for which job, from when to when."""
+    from fleet.commands.showing import moment, tag
+    from fleet.lists.jobs import find_job
+    from fleet.lists.reservations import reservations as list_reservations
+    from fleet.lists.sites import find_site
+
+    with door(context).look() as (db, now):
+        code = find_site(db, site).code if site else None
+        only = find_job(db, job).code if job else None
+        found = list_reservations(db, since=now, site=code, job=only)
+    if as_json:
+        return print_json(found)
+    rows = [
+        (
+            r.job,
+            r.joint,
+            tag(r.tag),
+            f"{r.kind} {r.model}",
+            moment(r.starts_at, r.time_zone),
+            moment(r.ends_at, r.time_zone),
+        )
+        for r in found
+    ]
+    return print_table(("Job", "Joint", "Tag", "What", "From", "To"), rows)
+
+
+def set_free(
+    context: typer.Context,
+    asked: Tag,
+    job: Annotated[str, typer.Option("--job", "-j", help="The job it was kept for.")],
+    reason: Annotated[str, typer.Option("--reason", "-r", help="Why the job no longer needs it.")],
+    *,
+    as_json: Json = False,
+) -> None:
+    """End the reservation of an item for a job."""
+    from fleet.commands.showing import tag
+    from fleet.desk.reservations import set_free as let_go
+
+    with door(context).act() as sitting:
+        freed = let_go(sitting.db, asked, job, reason, by=sitting.by, now=sitting.now)
+    if as_json:
+        return print_json({"tag": freed, "job": job})
+    return typer.echo(f"{tag(freed)} is no longer kept for {job}.")

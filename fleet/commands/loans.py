@@ -1,0 +1,234 @@
+"""At the counter: issue, return, what is out, and the usage ledger."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleet.commands.door import door, new_id
+from fleet.commands.printing import Json, print_json, print_table
+from fleet.refusals import NotPossible
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from fleet.rules.loans import Verdict
+
+Tags = Annotated[list[str], typer.Argument(metavar="TAG…", help="Tags or serial numbers.")]
+Tag = Annotated[str, typer.Argument(metavar="TAG", help="Tag or serial number.")]
+RequestId = Annotated[
+    str | None,
+    typer.Option("--id", help="An id of your own: a request repeated with it is carried out once."),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Put the commands of this module on the app."""
+    panel = "At the counter"
+    app.command(rich_help_panel=panel)(issue)
+    app.command("return", rich_help_panel=panel)(take_back)
+    app.command(rich_help_panel=panel)(usage)
+    app.command("note-use", rich_help_panel=panel)(note_use)
+    app.command("reverse-use", rich_help_panel=panel)(reverse_use)
+
+
+def issue(
+    context: typer.Context,
+    tags: Tags,
+    borrower: Annotated[str, typer.Option("--to", help="Who takes them: badge or name.")],
+    job: Annotated[str, typer.Option("--job", "-j", help="For which job.")],
+    back: Annotated[str, typer.Option("--back", help="Day they are to be back: 2026-05-04 or 4 May 2026.")],
+    request: RequestId = None,
+    *,
+    yes: Annotated[bool, typer.Option("--yes", "-y", help="Issue without asking again.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Hand items out: shows first what goes out and what stays in, and why."""
+    from fleet.desk.loans import IssueSlip, look_over
+    from fleet.desk.loans import issue as hand_out
+    from fleet.measures.times import read_day
+
+    slip = IssueSlip(request or new_id(), tuple(tags), borrower, job, read_day(back))
+    with door(context).look() as (db, now):
+        _job, verdicts = look_over(db, slip, now=now)
+    if not as_json:
+        print_verdicts(verdicts.values())
+    if not all(verdict.goes_out for verdict in verdicts.values()):
+        if as_json:
+            print_json({"issued": False, "verdicts": list(verdicts.values())})
+        raise NotPossible("Nothing was issued. Leave out what stays in, or see to it first.")
+    if not (yes or as_json) and not _confirmed(f"Issue {len(verdicts)} to {borrower} for {job}?"):
+        raise NotPossible("Nothing was issued. Say --yes to issue.")
+    with door(context).act() as sitting:
+        issued = hand_out(sitting.db, slip, by=sitting.by, now=sitting.now)
+    if as_json:
+        return print_json({"issued": True} | _fields(issued))
+    return typer.echo(f"Issued: loan {issued.loan}, {len(verdicts)} items to {borrower}.")
+
+
+def _fields(issued: object) -> dict[str, object]:
+    from fleet.commands.printing import plain
+
+    fields: dict[str, object] = plain(issued)
+    return fields
+
+
+def _confirmed(question: str) -> bool:
+    """Ask on a terminal; without one nobody can answer, so the answer is no."""
+    return sys.stdin.isatty() and typer.confirm(question)
+
+
+def print_verdicts(verdicts: Iterable[Verdict]) -> None:
+    """A line per item: goes out or stays in, and every reason."""
+    from fleet.commands.showing import tag
+
+    rows = []
+    for verdict in verdicts:
+        reasons = [finding.sentence for finding in verdict.findings] or [""]
+        rows.append((tag(verdict.tag), "goes out" if verdict.goes_out else "STAYS IN", reasons[0]))
+        rows.extend(("", "", reason) for reason in reasons[1:])
+    print_table(("Tag", "", "Because"), rows)
+
+
+def take_back(
+    context: typer.Context,
+    tags: Tags,
+    cycles: Annotated[int | None, typer.Option("--cycles", "-c", help="Cycles of each item.")] = None,
+    minutes: Annotated[int | None, typer.Option("--minutes", "-m", help="Pump minutes of each item.")] = None,
+    condition: Annotated[str, typer.Option("--condition", help="fine, needs attention or damaged.")] = "fine",
+    note: Annotated[str | None, typer.Option("--note", "-n", help="What was seen.")] = None,
+    request: RequestId = None,
+    *,
+    as_planned: Annotated[
+        bool, typer.Option("--as-planned", help="Use was the same as planned for its joints.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Take items back: books their use; damage puts an item on hold at once."""
+    from fleet.commands.asking import one_of
+    from fleet.desk.returns import ReturnSlip
+    from fleet.desk.returns import take_back as close_loan
+    from fleet.rules.conditions import Condition
+
+    _check_use_given(cycles, minutes, as_planned=as_planned)
+    state = one_of(Condition, condition, "condition")
+    if state is Condition.DAMAGED and not note:
+        raise NotPossible("Say with --note what is damaged; it becomes the reason for the hold.")
+    stem = request or new_id()
+    with door(context).act() as sitting:
+        receipts = [
+            close_loan(
+                sitting.db,
+                ReturnSlip(f"{stem}/{at}", asked, cycles, minutes, state, note),
+                by=sitting.by,
+                now=sitting.now,
+            )
+            for at, asked in enumerate(tags)
+        ]
+    if as_json:
+        return print_json(receipts)
+    from fleet.commands.showing import tag
+
+    for receipt in receipts:
+        again = " It had been taken back before." if receipt.again else ""
+        total = f"{receipt.total_cycles:,} cycles, {receipt.total_minutes:,} minutes in all"
+        typer.echo(f"{tag(receipt.tag)} is back: {total}.{again}")
+        for task in receipt.due_by_use:
+            typer.echo(f"  {task.capitalize()} is now due by use: it stays in until that is done.")
+        if receipt.held:
+            typer.echo("  It is on hold. Release it with evidence: fleet release")
+    return None
+
+
+def _check_use_given(cycles: int | None, minutes: int | None, *, as_planned: bool) -> None:
+    given = cycles is not None or minutes is not None
+    if given and as_planned:
+        raise NotPossible("Give either the use or --as-planned, not both.")
+    if not given and not as_planned:
+        raise NotPossible("Say how much they were used: --cycles, --minutes, or --as-planned.")
+
+
+def usage(
+    context: typer.Context,
+    asked: Tag,
+    most: Annotated[int, typer.Option("--last", help="How many of the newest entries.")] = 20,
+    *,
+    as_json: Json = False,
+) -> None:
+    """The usage ledger of one item, newest first."""
+    from fleet.commands.showing import day, tag
+    from fleet.lists.items import find_item
+    from fleet.lists.usage import usage as list_usage
+
+    with door(context).look() as (db, _now):
+        item = find_item(db, asked)
+        found = list_usage(db, item, most=max(most, 1))
+    if as_json:
+        return print_json({"item": item, "entries": found})
+    rows = [
+        (u.entry, day(u.used_on), u.job, u.cycles, u.minutes, _remark(u.reverses, u.reversed_by, u.reason))
+        for u in found
+    ]
+    total = f"{tag(item.tag)}: {item.cycles:,} cycles, {item.minutes:,} minutes in all"
+    return print_table(("Entry", "Day", "Job", "Cycles", "Minutes", "Remark"), rows, title=total)
+
+
+def _remark(reverses: int | None, reversed_by: int | None, reason: str | None) -> str:
+    if reverses:
+        return f"reverses {reverses}: {reason}"
+    return f"reversed by {reversed_by}" if reversed_by else reason or ""
+
+
+def note_use(
+    context: typer.Context,
+    asked: Tag,
+    note: Annotated[str, typer.Option("--note", "-n", help="Where this use comes from.")],
+    cycles: Annotated[int, typer.Option("--cycles", "-c")] = 0,
+    minutes: Annotated[int, typer.Option("--minutes", "-m")] = 0,
+    on: Annotated[str | None, typer.Option("--on", help="Day of the use; today when left out.")] = None,
+    job: Annotated[str | None, typer.Option("--job", "-j")] = None,
+    request: RequestId = None,
+    *,
+    as_json: Json = False,
+) -> None:
+    """Book use that no return reported, such as a test run."""
+    from fleet.commands.asking import asked_day
+    from fleet.commands.showing import tag
+    from fleet.desk.usage import UseSlip
+    from fleet.desk.usage import note_use as book
+    from fleet.lists.items import find_item
+    from fleet.lists.sites import find_site
+
+    with door(context).act() as sitting:
+        today = find_site(sitting.db, find_item(sitting.db, asked).site).today(sitting.now)
+        slip = UseSlip(request or new_id(), asked, cycles, minutes, asked_day(on, today), note, job)
+        booked = book(sitting.db, slip, by=sitting.by, now=sitting.now)
+    if as_json:
+        return print_json(booked)
+    return typer.echo(f"Entry {booked.entry}: {tag(booked.tag)} stands at {booked.total_cycles:,} cycles.")
+
+
+def reverse_use(
+    context: typer.Context,
+    entry: Annotated[int, typer.Argument(help="Number of the entry, from: fleet usage TAG")],
+    reason: Annotated[str, typer.Option("--reason", "-r", help="Why the entry is wrong.")],
+    request: RequestId = None,
+    *,
+    as_json: Json = False,
+) -> None:
+    """Take a wrong usage entry back by a second one; the first stays readable."""
+    from fleet.commands.showing import tag
+    from fleet.desk.usage import reverse_use as reverse
+
+    with door(context).act() as sitting:
+        booked = reverse(
+            sitting.db, entry, reason, client_id=request or new_id(), by=sitting.by, now=sitting.now
+        )
+    if as_json:
+        return print_json(booked)
+    return typer.echo(
+        f"Entry {booked.entry} reverses entry {entry}: {tag(booked.tag)} stands at "
+        f"{booked.total_cycles:,} cycles, {booked.total_minutes:,} minutes."
+    )

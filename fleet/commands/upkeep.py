@@ -1,0 +1,150 @@
+"""What is due, what was done, and what goes out of service."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleet.commands.door import door, new_id
+from fleet.commands.loans import RequestId, Tag
+from fleet.commands.printing import Json, Site, print_json, print_table
+
+if TYPE_CHECKING:
+    from fleet.lists.due import DueLine
+
+
+def register(app: typer.Typer) -> None:
+    """Put the commands of this module on the app."""
+    for command in (due, done, retire):
+        app.command(rich_help_panel="Upkeep")(command)
+
+
+def due(
+    context: typer.Context,
+    site: Site = None,
+    within: Annotated[str, typer.Option("--within", "-w", help="How far ahead: 30d or 6w.")] = "30d",
+    as_of: Annotated[
+        str | None, typer.Option("--as-of", help="Judge on this day: 2026-05-04 or 4 May 2026.")
+    ] = None,
+    *,
+    as_json: Json = False,
+) -> None:
+    """What is due: overdue first, each with where it is, who holds it, and by which clock."""
+    from fleet.commands.asking import asked_day
+    from fleet.commands.showing import day, tag
+    from fleet.lists.due import due as list_due
+    from fleet.lists.sites import find_site
+    from fleet.measures.times import read_span
+
+    span = read_span(within)
+    with door(context).look() as (db, now):
+        where = find_site(db, site)
+        today = asked_day(as_of, where.today(now))
+        found = list_due(db, where.id, until=today + timedelta(days=span), today=today)
+    if as_json:
+        return print_json({"site": where.code, "as_of": today, "lines": [as_fields(d, today) for d in found]})
+    rows = [
+        (
+            "OVERDUE" if line.overdue(today) else "due",
+            tag(line.tag),
+            f"{line.kind} {line.model}",
+            line.task,
+            say_when(line),
+            say_where(line),
+        )
+        for line in found
+    ]
+    late = sum(line.overdue(today) for line in found)
+    title = f"{where.name}, {day(today)}: {late} overdue, {len(found) - late} due within {within}"
+    return print_table(("", "Tag", "What", "Task", "When", "Where"), rows, title=title)
+
+
+def as_fields(line: DueLine, today: date) -> dict[str, object]:
+    """A due line for machines, with what the list works out beside what is kept."""
+    from fleet.commands.printing import plain
+
+    fields: dict[str, object] = plain(line)
+    return fields | {"overdue": line.overdue(today), "by": line.by, "first_on": plain(line.first_on)}
+
+
+def say_when(line: DueLine) -> str:
+    """The day, or the meter; a forecast says on what use it rests."""
+    from fleet.commands.showing import day
+
+    if line.by == "calendar":
+        return f"{day(line.due_on)}" if line.last_done_on or line.stop == "hard" else "never done"
+    limit = []
+    if line.due_cycles is not None:
+        limit.append(f"{line.cycles:,} of {line.due_cycles:,} cycles")
+    if line.due_minutes is not None:
+        limit.append(f"{line.minutes // 60:,} of {line.due_minutes // 60:,} pump hours")
+    meter = ", ".join(limit)
+    if line.use_left is not None and line.use_left <= 0:
+        return f"by use: {meter}"
+    recent = []
+    if line.recent_cycles:
+        recent.append(f"{line.recent_cycles:,} cycles")
+    if line.recent_minutes:
+        recent.append(f"{line.recent_minutes // 60:,} h")
+    basis = " and ".join(recent)
+    return f"about {day(line.forecast_on)} by use: {meter}; {basis} in {line.recent_days} days"
+
+
+def say_where(line: DueLine) -> str:
+    """The shelf, or who has it for which job and until when."""
+    from fleet.commands.showing import day
+
+    if line.holder:
+        return f"{line.holder}, {line.job}, back {day(line.back_on)}"
+    return f"{line.shelf or 'in'}{', on hold' if line.on_hold else ''}"
+
+
+def done(
+    context: typer.Context,
+    asked: Tag,
+    task: Annotated[str, typer.Argument(help="Upkeep task, e.g. calibration.")],
+    on: Annotated[str | None, typer.Option("--on", help="Day it was done; today when left out.")] = None,
+    note: Annotated[str | None, typer.Option("--note", "-n", help="Certificate number, findings …")] = None,
+    request: RequestId = None,
+    *,
+    as_json: Json = False,
+) -> None:
+    """Record that an upkeep task was done, and hear when it is due next."""
+    from fleet.commands.asking import asked_day
+    from fleet.commands.showing import day, tag
+    from fleet.desk.upkeep import DoneSlip, record_done
+    from fleet.lists.items import find_item
+    from fleet.lists.sites import find_site
+
+    with door(context).act() as sitting:
+        today = find_site(sitting.db, find_item(sitting.db, asked).site).today(sitting.now)
+        slip = DoneSlip(request or new_id(), asked, task, asked_day(on, today), note)
+        answer = record_done(sitting.db, slip, by=sitting.by, now=sitting.now)
+    if as_json:
+        return print_json(answer)
+    clocks = [day(answer.due_on)]
+    clocks.append(f"at {answer.due_cycles:,} cycles" if answer.due_cycles is not None else "")
+    clocks.append(f"at {answer.due_minutes // 60:,} pump hours" if answer.due_minutes is not None else "")
+    following = " or ".join(clock for clock in clocks if clock)
+    again = " It had been recorded before." if answer.again else ""
+    return typer.echo(f"{answer.task.capitalize()} of {tag(answer.tag)}: next due {following}.{again}")
+
+
+def retire(
+    context: typer.Context,
+    asked: Tag,
+    reason: Annotated[str, typer.Option("--reason", "-r", help="Why it goes out of service.")],
+    *,
+    as_json: Json = False,
+) -> None:
+    """Take an item out of service for good; its history stays."""
+    from fleet.commands.showing import tag
+    from fleet.desk.upkeep import retire as take_out
+
+    with door(context).act() as sitting:
+        item = take_out(sitting.db, asked, reason, by=sitting.by, now=sitting.now)
+    if as_json:
+        return print_json(item)
+    return typer.echo(f"{tag(item.tag)} is retired.")

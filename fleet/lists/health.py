@@ -1,0 +1,134 @@
+"""Is what is kept sound, and does what runs by the clock still run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from sqlalchemy import bindparam, func, or_, select
+
+from fleet.records import EntryRow, HeartbeatRow, ItemRow, LetterRow, PersonRow, RoleRow, SiteRow, UsageRow
+from fleet.rules.letters import LetterState
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from sqlalchemy.engine import Connection
+
+# The rounds knock every minute; a letter is tried again within the hour.
+ROUNDS_LATE = timedelta(minutes=5)
+LETTER_LATE = timedelta(hours=4)
+# A clock this far behind the newest entry was set back.
+CLOCK_BEHIND = timedelta(minutes=5)
+
+
+class Health(StrEnum):
+    """How something stands."""
+
+    FINE = "fine"
+    MISSING = "missing"
+    UNSAFE = "unsafe"
+
+
+@dataclass(frozen=True, slots=True)
+class HealthLine:
+    """One thing that was looked at, and one sentence on how it stands."""
+
+    what: str
+    health: Health
+    sentence: str
+
+
+_SITES = select(func.count(SiteRow.id))
+_SILENT = (
+    select(PersonRow.name)
+    .join(RoleRow, RoleRow.person_id == PersonRow.id)
+    .where(PersonRow.active.is_(True), PersonRow.address.is_(None))
+    .distinct()
+    .order_by(PersonRow.name)
+)
+_SUMS = (
+    select(
+        UsageRow.item_id,
+        func.sum(UsageRow.cycles).label("cycles"),
+        func.sum(UsageRow.minutes).label("minutes"),
+    )
+    .group_by(UsageRow.item_id)
+    .subquery()
+)
+_UNEQUAL = (
+    select(ItemRow.tag)
+    .outerjoin(_SUMS, _SUMS.c.item_id == ItemRow.id)
+    .where(
+        or_(
+            ItemRow.cycles != func.coalesce(_SUMS.c.cycles, 0),
+            ItemRow.minutes != func.coalesce(_SUMS.c.minutes, 0),
+        )
+    )
+    .order_by(ItemRow.tag)
+)
+_ROUNDS = select(func.max(HeartbeatRow.at))
+_WAITING = select(func.count(LetterRow.id)).where(
+    LetterRow.state.in_([LetterState.WRITTEN, LetterState.TAKEN]),
+    LetterRow.written_at < bindparam("long_ago", type_=LetterRow.written_at.type),
+)
+_LOST = select(func.count(LetterRow.id)).where(LetterRow.state == LetterState.UNDELIVERABLE)
+_NEWEST = select(func.max(EntryRow.recorded_at))
+
+
+def health(db: Connection, *, clock: datetime) -> list[HealthLine]:
+    """Look at everything the database can tell. ``clock`` is the machine's own time."""
+    return [*_register(db), *_ledger(db), *_letters(db, clock), *_clock(db, clock)]
+
+
+def _register(db: Connection) -> Iterator[HealthLine]:
+    count = db.execute(_SITES).scalar_one()
+    if not count:
+        yield HealthLine("sites", Health.MISSING, "No site is on record yet. Import a file of sites first.")
+    silent = db.execute(_SILENT).scalars().all()
+    if silent:
+        sentence = f"No letter can reach {', '.join(silent)}: no e-mail address is on record."
+        yield HealthLine("addresses", Health.MISSING, sentence)
+
+
+def _ledger(db: Connection) -> Iterator[HealthLine]:
+    tags = db.execute(_UNEQUAL).scalars().all()
+    if tags:
+        sentence = f"The meters of {len(tags)} items differ from their ledger, the first being {tags[0]}."
+        yield HealthLine("meters", Health.UNSAFE, sentence)
+    else:
+        yield HealthLine("meters", Health.FINE, "Every item's meter equals the sum of its ledger.")
+
+
+def _letters(db: Connection, clock: datetime) -> Iterator[HealthLine]:
+    beat = db.execute(_ROUNDS).scalar()
+    if beat is None:
+        sentence = (
+            "The rounds have never run; letters go only when somebody writes and sends them: fleet rounds"
+        )
+        yield HealthLine("rounds", Health.MISSING, sentence)
+    elif clock - beat > ROUNDS_LATE:
+        sentence = f"The rounds have not run since {beat:%d %b %Y %H:%M} UTC."
+        yield HealthLine("rounds", Health.UNSAFE, sentence)
+    else:
+        yield HealthLine("rounds", Health.FINE, f"The rounds ran at {beat:%H:%M} UTC.")
+    waiting = db.execute(_WAITING, {"long_ago": clock - LETTER_LATE}).scalar_one()
+    lost = db.execute(_LOST).scalar_one()
+    if waiting:
+        yield HealthLine("letters", Health.UNSAFE, f"{waiting} letters have waited for more than four hours.")
+    if lost:
+        yield HealthLine(
+            "letters", Health.UNSAFE, f"{lost} letters could not be delivered: fleet letters list"
+        )
+
+
+def _clock(db: Connection, clock: datetime) -> Iterator[HealthLine]:
+    newest = db.execute(_NEWEST).scalar()
+    if newest is not None and newest - clock > CLOCK_BEHIND:
+        sentence = (
+            f"The clock of this machine is behind the newest day-book entry of {newest:%d %b %Y %H:%M} UTC. "
+            f"That time is used until the clock catches up."
+        )
+        yield HealthLine("clock", Health.UNSAFE, sentence)
