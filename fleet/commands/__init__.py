@@ -12,14 +12,18 @@ import typer
 
 from fleet.commands import care, holds, kits, loans, register, upkeep
 from fleet.commands.door import Door
+from fleet.commands.grouping import Grouped
 from fleet.refusals import Refusal
 
 REFUSED = 3
+COMMON = ("--database", "-d", "--by")
 
 app = typer.Typer(
     name="fleet",
     help="The tool room's register, loans, upkeep, kit checks and weekly letters.",
     no_args_is_help=True,
+    cls=Grouped,
+    rich_markup_mode=None,
     pretty_exceptions_enable=False,
     add_completion=False,
 )
@@ -47,10 +51,26 @@ for _module in (loans, upkeep, holds, kits, register, care):
     _module.register(app)
 
 
+def _common_first(words: list[str]) -> list[str]:
+    """Let the options that every command has stand anywhere, since that is where people write them."""
+    common, rest = [], []
+    remaining = iter(words)
+    for word in remaining:
+        if word == "--":
+            rest += [word, *remaining]
+        elif word in COMMON:
+            common += [word, *(value for value in [next(remaining, None)] if value is not None)]
+        elif word.startswith(tuple(f"{name}=" for name in COMMON)):
+            common.append(word)
+        else:
+            rest.append(word)
+    return common + rest
+
+
 def main() -> None:
     """Run a command; a refusal is one sentence and exit code 3."""
     try:
-        app()
+        app(args=_common_first(sys.argv[1:]))
     except Refusal as refusal:
         typer.echo(str(refusal), err=True)
         sys.exit(REFUSED)

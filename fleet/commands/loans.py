@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from fleet.rules.loans import Verdict
 
-Tags = Annotated[list[str], typer.Argument(metavar="TAG…", help="Tags or serial numbers.")]
+Tags = Annotated[list[str], typer.Argument(metavar="TAG", help="Tags or serial numbers.")]
 Tag = Annotated[str, typer.Argument(metavar="TAG", help="Tag or serial number.")]
 RequestId = Annotated[
     str | None,

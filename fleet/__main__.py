@@ -1,0 +1,5 @@
+"""``python -m fleet`` is the same as ``fleet``."""
+
+from fleet.commands import main
+
+main()
