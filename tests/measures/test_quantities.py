@@ -277,6 +277,7 @@ def test_a_gap_between_thousands_is_never_guessed(gap: str, figure: int) -> None
         ("10.000 psi", Kind.PRESSURE, "write 10 psi or 10,000 psi."),
         ("2,500 kN·m", Kind.TORQUE, "was 2.5 kN·m meant?"),
         ("2500 kN·m", Kind.TORQUE, "at most 200 kN·m"),
+        ("250,000.5 N·m", Kind.TORQUE, "check the number and the unit."),
         ("12,500 MPa", Kind.PRESSURE, "was 12.5 MPa meant?"),
         ("5–10 psi", Kind.PRESSURE, "choose one value and write 5 psi or 10 psi."),
         ("5-10 psi", Kind.PRESSURE, "choose one value and write 5 psi or 10 psi."),
@@ -295,6 +296,7 @@ def test_a_gap_between_thousands_is_never_guessed(gap: str, figure: int) -> None
         ("1½ h", Kind.DURATION, "write 1.5 h."),
         ("1/2 h", Kind.DURATION, "write 0.5 h."),
         ("11/2 in", Kind.LENGTH, "write it like 3/4 in or 1 1/2 in"),
+        ("8/8 in", Kind.LENGTH, "write it like 3/4 in or 1 1/2 in"),
         ("1 1/3 in", Kind.LENGTH, "write it like 3/4 in or 1 1/2 in"),
         (".5 in", Kind.LENGTH, "write 0.5 in."),
         ("5. in", Kind.LENGTH, "write 5 in."),
@@ -360,6 +362,22 @@ def test_the_suggested_text_can_itself_be_read(number: str, unit: tuple[str, Kin
             again = read_or_refused(instead, kind)
             # Its size is only judged once it can be read.
             assert isinstance(again, Measure) or "reads both ways" in again or "is more than" in again
+
+
+@pytest.mark.parametrize(
+    ("most", "kind", "beyond"),
+    [
+        ("1,000 MPa", Kind.PRESSURE, "1,000.1 MPa"),
+        ("200 kN·m", Kind.TORQUE, "200,001 N·m"),
+        ("20,000 kN", Kind.FORCE, "20,000.1 kN"),
+        ("200 m", Kind.LENGTH, "200.1 m"),
+        ("20,000 kg", Kind.MASS, "20,000.1 kg"),
+        ("200,000 h", Kind.DURATION, "200,000.1 h"),
+    ],
+)
+def test_a_measure_far_above_the_trade_is_a_slip(most: str, kind: Kind, beyond: str) -> None:
+    assert read_measure(most, kind).written == most
+    assert f"at most {most}" in refused(beyond, kind)
 
 
 # --- Pressure marks -----------------------------------------------------------------------------------------

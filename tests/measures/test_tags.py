@@ -57,6 +57,11 @@ def test_a_tag_is_shown_with_a_dash_before_its_check_digit() -> None:
     assert show_tag("104272") == "10427-2"
 
 
+def test_there_is_no_item_nought() -> None:
+    nought = "0000"
+    refused(nought + mod_11_10.calc_check_digit(nought))
+
+
 @given(numbers, st.data())
 def test_every_single_wrong_figure_is_caught(number: int, data: st.DataObject) -> None:
     tag = make_tag(number)
