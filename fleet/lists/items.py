@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from sqlalchemy import BindParameter, and_, bindparam, exists, func, or_, select
+from sqlalchemy import BindParameter, Text, and_, bindparam, exists, func, or_, select
 
 from fleet.lists.rows import lines
 from fleet.measures.tags import read_tag, show_tag
@@ -83,10 +83,10 @@ _LINE = (
     .outerjoin(JobRow, JobRow.id == LoanRow.job_id)
 )
 _BY_SITE = _LINE.where(
-    or_(bindparam("site").is_(None), SiteRow.code == bindparam("site")),
-    or_(bindparam("kind").is_(None), ModelRow.kind == bindparam("kind")),
+    or_(bindparam("site", type_=Text()).is_(None), SiteRow.code == bindparam("site")),
+    or_(bindparam("kind", type_=Text()).is_(None), ModelRow.kind == bindparam("kind")),
     or_(
-        bindparam("about").is_(None),
+        bindparam("about", type_=Text()).is_(None),
         ItemRow.tag.contains(bindparam("about"), autoescape=False),
         func.lower(ItemRow.serial).contains(bindparam("about"), autoescape=False),
         func.lower(ModelRow.designation).contains(bindparam("about"), autoescape=False),

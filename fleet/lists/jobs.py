@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, func, or_, select
+from sqlalchemy import Text, bindparam, func, or_, select
 
 from fleet.lists.rows import lines
 from fleet.records import JobRow, JointRow, SiteRow
@@ -67,7 +67,7 @@ _JOBS = (
 )
 _ONE = _JOBS.where(func.lower(JobRow.code) == bindparam("asked"))
 _MANY = _JOBS.where(
-    or_(bindparam("of_site").is_(None), SiteRow.code == bindparam("of_site")),
+    or_(bindparam("of_site", type_=Text()).is_(None), SiteRow.code == bindparam("of_site")),
     JobRow.ends_at > bindparam("since", type_=JobRow.ends_at.type),
 )
 _JOINTS = (

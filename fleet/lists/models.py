@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, func, or_, select
+from sqlalchemy import Text, bindparam, func, or_, select
 
 from fleet.lists.rows import lines
 from fleet.records import ChartPointRow, ChartRow, CouplingRow, ItemRow, ModelRow, PortRow
@@ -102,8 +102,10 @@ _MODELS = (
         .scalar_subquery(),
     )
     .where(
-        or_(bindparam("kind").is_(None), ModelRow.kind == bindparam("kind")),
-        or_(bindparam("asked").is_(None), func.lower(ModelRow.designation) == bindparam("asked")),
+        or_(bindparam("kind", type_=Text()).is_(None), ModelRow.kind == bindparam("kind")),
+        or_(
+            bindparam("asked", type_=Text()).is_(None), func.lower(ModelRow.designation) == bindparam("asked")
+        ),
     )
     .order_by(ModelRow.kind, ModelRow.designation)
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, or_, select
+from sqlalchemy import Text, bindparam, or_, select
 
 from fleet.lists.rows import lines
 from fleet.records import ItemRow, JobRow, JointRow, ModelRow, PersonRow, ReservationRow, SiteRow
@@ -54,8 +54,8 @@ _LIVE = (
     .where(
         ReservationRow.ended_at.is_(None),
         ReservationRow.ends_at > bindparam("since", type_=ReservationRow.ends_at.type),
-        or_(bindparam("site").is_(None), SiteRow.code == bindparam("site")),
-        or_(bindparam("job").is_(None), JobRow.code == bindparam("job")),
+        or_(bindparam("site", type_=Text()).is_(None), SiteRow.code == bindparam("site")),
+        or_(bindparam("job", type_=Text()).is_(None), JobRow.code == bindparam("job")),
     )
     .order_by(ReservationRow.starts_at, JobRow.code, JointRow.mark, ModelRow.kind, ItemRow.tag)
 )
