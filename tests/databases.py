@@ -14,6 +14,7 @@ import sqlalchemy
 from tests import postgres
 
 ENGINES = ("sqlite", "postgres")
+SAYS_HOW_IT_COPIES = 150000  # PostgreSQL's own number for its version 15
 Migrate = Callable[[str], None]
 
 
@@ -68,15 +69,17 @@ class Databases:
 
     def new_on_server(self, template: str) -> str:
         name = self.new_name()
-        self.on_server(f'CREATE DATABASE "{name}" TEMPLATE "{template}"')
+        self.on_server(f'CREATE DATABASE "{name}" TEMPLATE "{template}"', since_15=" STRATEGY FILE_COPY")
         server = sqlalchemy.make_url(self.server())
         return server.set(database=name).render_as_string(hide_password=False)
 
-    def on_server(self, statement: str) -> None:
+    def on_server(self, statement: str, since_15: str = "") -> None:
+        """Carry out ``statement``; copying by files, at a fifth of the cost, is asked for in ``since_15``."""
         server = sqlalchemy.make_url(self.server()).set(drivername="postgresql")
         address = server.render_as_string(hide_password=False)
         with psycopg.connect(address, autocommit=True) as connection:
-            connection.execute(statement.encode())
+            says_how = connection.info.server_version >= SAYS_HOW_IT_COPIES
+            connection.execute((statement + since_15 * says_how).encode())
 
     def server(self) -> str:
         """Answer the address of the PostgreSQL server; the run's own, unless the caller named another."""
