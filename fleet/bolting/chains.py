@@ -52,7 +52,7 @@ def arrange(parts: Sequence[Part]) -> tuple[Part, ...]:
     best, fewest = (*pumps, *between, *wrenches), len(parts) * len(Line) + 1
     for order in orders:
         chain = (*pumps, *order, *wrenches)
-        misfits = sum(not connection.fits for connection in connections(chain))
+        misfits = _misfits(chain)
         if misfits < fewest:
             best, fewest = chain, misfits
         if fewest == 0:
@@ -60,11 +60,25 @@ def arrange(parts: Sequence[Part]) -> tuple[Part, ...]:
     return best
 
 
-def connections(chain: Sequence[Part]) -> Iterator[Connection]:
-    """Join each part of the chain to the next on each line; a part without ports there is passed over."""
+def _meetings(chain: Sequence[Part]) -> Iterator[tuple[Line, Part, Part]]:
+    """Pair each part of the chain with the next on each line; one without ports there is passed over."""
     for line in Line:
         for nearer, farther in pairwise(part for part in chain if part.on(line)):
-            yield _join(line, (nearer, nearer.at(line, End.TOOL)), (farther, farther.at(line, End.PUMP)))
+            yield line, nearer, farther
+
+
+def _misfits(chain: Sequence[Part]) -> int:
+    count = 0
+    for line, nearer, farther in _meetings(chain):
+        out, into = nearer.at(line, End.TOOL), farther.at(line, End.PUMP)
+        count += out is None or into is None or bool(misfit(out, into))
+    return count
+
+
+def connections(chain: Sequence[Part]) -> Iterator[Connection]:
+    """Join each part of the chain to the next one on each line."""
+    for line, nearer, farther in _meetings(chain):
+        yield _join(line, (nearer, nearer.at(line, End.TOOL)), (farther, farther.at(line, End.PUMP)))
 
 
 def gauge_connections(pump: Part, gauges: Sequence[Part]) -> Iterator[Connection]:

@@ -176,9 +176,11 @@ def _pressures(rating: LineRating, parts: Sequence[Part], pump: Part | None) -> 
         yield Finding(_HARD, "relief-unknown", sentence, pump.label)
         return
     yield from _flush_faces(line, relief, parts)
-    if rating.working_mpa is not None and exceeds(relief, rating.working_mpa):
-        sentence = _too_high(pump.label, line, relief, rating.working_mpa, rating.limited_by)
-        yield Finding(_HARD, "relief-above-rating", sentence, rating.limited_by)
+    for part in parts:
+        ratings = [value for _, value in _ratings_on(line, part) if known(value)] if part.on(line) else []
+        if ratings and exceeds(relief, min(ratings)):
+            sentence = _too_high(pump.label, line, relief, min(ratings), part.label)
+            yield Finding(_HARD, "relief-above-rating", sentence, part.label)
 
 
 def _flush_faces(line: Line, relief: float, parts: Sequence[Part]) -> Iterator[Finding]:

@@ -117,6 +117,13 @@ def test_a_10000_psi_hose_on_a_700_bar_pump_is_refused_for_one_and_a_half_percen
     assert circuit.ratings[A].limited_by == "H-1"
 
 
+def test_every_part_too_weak_for_the_pump_is_named_not_only_the_weakest() -> None:
+    circuit = check_circuit((*swap(KIT, hose("H-1", 60.0)), hose("H-2", 50.0)))
+    about = [finding.about for finding in circuit.findings if finding.code == "relief-above-rating"]
+    assert about == ["H-1", "H-2"]
+    assert circuit.ratings[A].limited_by == "H-2"
+
+
 def test_the_same_hose_is_good_once_the_relief_is_set_to_its_rating() -> None:
     kit = swap(swap(KIT, hose("H-1", PSI_10_000)), relieved(68.9))
     assert check_circuit(kit).findings == ()
