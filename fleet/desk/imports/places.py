@@ -1,0 +1,169 @@
+"""Sites and people."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sqlalchemy import insert, select
+
+from fleet.desk.imports.cells import Field, maybe, needed, one_of, text, usual, yes_no
+from fleet.desk.imports.piles import Laid, Pile, only_once
+from fleet.desk.imports.refusing import CellRefused
+from fleet.desk.imports.work import SHARED
+from fleet.measures.times import zone
+from fleet.measures.units import find_unit
+from fleet.records import PersonRow, RoleRow, SiteRow
+from fleet.records.base import rows_of
+from fleet.rules.addresses import read_address
+from fleet.rules.register import PressureUnit, Role, TorqueUnit
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from enum import StrEnum
+
+    from fleet.desk.imports.cells import Read
+    from fleet.desk.imports.tables import Table
+    from fleet.desk.imports.work import Line, Work
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_HOURS = 24
+_WHO = (Role.KEEPER, Role.SAFETY)
+
+
+def _unit(units: type[StrEnum]) -> Read:
+    choose = one_of(units)
+
+    def read(cell: str, unit: str | None) -> tuple[str]:
+        found = find_unit(cell)
+        return choose(found.label if found else cell, unit)
+
+    return read
+
+
+def _weekday(cell: str, _unit: str | None) -> tuple[int]:
+    for number, name in enumerate(WEEKDAYS):
+        if cell.casefold() in (name.casefold(), name[:3].casefold()):
+            return (number,)
+    raise CellRefused("unknown", f'"{cell[:40]}" is not a day of the week; write one like Monday.')
+
+
+def _hour(cell: str, _unit: str | None) -> tuple[int]:
+    figures = cell.removesuffix(":00")
+    if not figures.isdecimal() or not figures.isascii() or not 0 <= int(figures) < _HOURS:
+        raise CellRefused("not an hour", f'"{cell[:40]}" is not a full hour; write a number from 0 to 23.')
+    return (int(figures),)
+
+
+def _zone(cell: str, _unit: str | None) -> tuple[str]:
+    return (zone(cell).key,)
+
+
+def _address(cell: str, _unit: str | None) -> tuple[str]:
+    return (read_address(cell),)
+
+
+_SITES = (
+    needed("Site", "code", text),
+    needed("Name", "name", text),
+    needed("Time zone", "time_zone", _zone),
+    needed("Pressure unit", "pressure_unit", _unit(PressureUnit)),
+    needed("Torque unit", "torque_unit", _unit(TorqueUnit)),
+    Field("Letter day", ("letter_weekday",), _weekday, (0,), keeps=True, show=WEEKDAYS.__getitem__),
+    usual("Letter hour", "letter_hour", _hour, 6),
+    needed("Spare address", "spare_address", _address),
+)
+
+
+def take_sites(work: Work, tables: Sequence[Table]) -> None:
+    """Sites by code. A new one may be set up by any keeper or safety officer."""
+    pile = Pile(work, SiteRow, _SITES, lambda row: row.code.casefold())
+    lines = [(line, line.values["code"].casefold()) for line in work.lines(tables, _SITES)]
+    for line, key in only_once(work, lines):
+        with work.judging(line):
+            kept = pile.kept.get(key)
+            pile.lay(line, Laid(key, line.values["code"], kept.id if kept else SHARED, _WHO))
+    pile.write("sites")
+    work.known.forget("sites", "sites_by_id")
+
+
+_PEOPLE = (
+    needed("Badge", "badge", text),
+    needed("Name", "name", text),
+    maybe("E-mail", "address", _address),
+    usual("Active", "active", yes_no, value=True),
+)
+
+
+def take_people(work: Work, tables: Sequence[Table]) -> None:
+    """People by badge, one row per role; rows of one badge must agree on everything but the role."""
+    of_site = maybe("Site", "site", lambda cell, _unit: (work.known.sites.find(cell).id,))
+    fields = (*_PEOPLE, of_site, maybe("Role", "role", one_of(Role)))
+    lines = [
+        (line, (line.values["badge"].casefold(), line.values.get("site"), line.values.get("role")))
+        for line in work.lines(tables, fields)
+    ]
+    people = _People(work)
+    by_badge: dict[str, list[Line]] = {}
+    for line, _ in only_once(work, lines):
+        by_badge.setdefault(line.values["badge"].casefold(), []).append(line)
+    for badge, rows in by_badge.items():
+        with work.judging(*rows):
+            _check_agreement(rows)
+            people.take(badge, rows)
+    people.write()
+
+
+def _check_agreement(rows: Sequence[Line]) -> None:
+    for field in _PEOPLE:
+        said = {rows[0].values.get(field.into[0]): rows[0]}
+        for row in rows:
+            said.setdefault(row.values.get(field.into[0]), row)
+        if len(said) > 1:
+            places = " and ".join(row.where for row in said.values())
+            raise CellRefused(
+                "rows disagree", f"{places} give the same badge a different {field.heading}.", field.heading
+            )
+    for row in rows:
+        if (row.values.get("site") is None) != (row.values.get("role") is None):
+            column = "Site" if row.values.get("site") is None else "Role"
+            raise CellRefused(
+                "half a role",
+                f"A role is held at a site; the {column} is missing in {row.where}. Give both, or neither "
+                "for a borrower.",
+                column,
+            )
+
+
+class _People:
+    """People and their roles: two tables out of one sheet."""
+
+    def __init__(self, work: Work) -> None:
+        self.work = work
+        self.pile = Pile(work, PersonRow, _PEOPLE, lambda row: row.badge.casefold())
+        held = work.db.execute(select(RoleRow.person_id, RoleRow.site_id, RoleRow.role))
+        self.held = {(row.person_id, row.site_id, row.role) for row in held}
+        self.roles: list[tuple[str, int, str]] = []
+
+    def take(self, badge: str, rows: Sequence[Line]) -> None:
+        """All rows of one badge: one person, and a role per row."""
+        kept = self.pile.kept.get(badge)
+        given = [(row.values.get("site"), row.values.get("role")) for row in rows]
+        new = [role[1] is not None and (kept is None or (kept.id, *role) not in self.held) for role in given]
+        for (site, _), adds in zip(given, new, strict=True):
+            if adds and site:
+                self.work.allow(site, *_WHO)
+        what, changes = self.pile.put(rows[0], Laid(badge, rows[0].values["badge"], SHARED, _WHO))
+        for row, (site, role), adds in zip(rows, given, new, strict=True):
+            if adds and site and role:
+                self.roles.append((badge, site, role))
+            whole = what if row is rows[0] and what != "unchanged" else ("new" if adds else "unchanged")
+            self.work.count(row, whole, SHARED, changes if row is rows[0] else ())
+
+    def write(self) -> None:
+        """Write people first, then the roles of those and of people on record."""
+        self.pile.write("people")
+        self.work.known.forget("people", "people_by_id")
+        ids = {one.badge.casefold(): one.id for one in self.work.known.people_by_id.values()}
+        rows = [{"person_id": ids[badge], "site_id": site, "role": role} for badge, site, role in self.roles]
+        if rows:
+            self.work.db.execute(insert(rows_of(RoleRow)), rows)
