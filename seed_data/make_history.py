@@ -109,7 +109,7 @@ class Room:
         for tag, cause, reason, day in OPEN_HOLDS:
             item = self.items[tag]
             item.away.append((day, 30))
-            self.holds.append([tag, cause, reason, day, "", "", self.keeper(item.site, day)])
+            self.holds.append([tag, cause, reason, day, "", "", self.keeper(item.site, day), ""])
 
     def keeper(self, site: str, day: int) -> str:
         """Who was at the counter."""
@@ -134,7 +134,7 @@ class Room:
                 continue
             if due_in <= max(lead, 1) or (due_in < AHEAD and LUCK.random() < SOON):
                 found = FOUND.get(f"{task.name} {item.kind}")
-                if found and day < -40 and LUCK.random() < 0.05:
+                if found and day < -40 and LUCK.random() < 0.08:
                     self.hold(item, task, day, LUCK.choice(found))
                     return
                 self.do(item, task, day)
@@ -152,8 +152,9 @@ class Room:
         until = day + LUCK.randint(3, 18)
         words = {"low": f"{LUCK.uniform(3.2, 6.5):.1f}", "paper": self.paper(item.site)}
         item.away.append((day, until))
-        by = self.keeper(item.site, day)
-        self.holds.append([item.tag, cause, reason.format(**words), day, until, evidence.format(**words), by])
+        by, freed_by = self.keeper(item.site, day), self.keeper(item.site, until)
+        said = reason.format(**words), day, until, evidence.format(**words)
+        self.holds.append([item.tag, cause, *said, by, freed_by])
         if task:
             self.do(item, task, until, words["paper"] if task.name == "calibration" else "after repair")
 
@@ -192,7 +193,10 @@ class Room:
         here = [
             i
             for i in self.items.values()
-            if i.site == site and i.free(first, last) and i.model not in OTHER_WORK and self.in_date(i, last)
+            if i.site == site
+            and i.free(first, last)
+            and i.model not in OTHER_WORK
+            and all(i.lasts(task, first, last) for task in i.tasks)
         ]
         here.sort(key=lambda item: (not self.wanted(item, first), LUCK.random()))
         for wrench in [i for i in here if i.kind == "wrench" and self.fits(i, joint, torque, first)]:
@@ -245,10 +249,6 @@ class Room:
                 if self.ports[item.model, "advance", "tool"] == far and rated >= relief - 0.01:
                     return item
         return None
-
-    def in_date(self, item: Item, last: int) -> bool:
-        """Nothing falls due before it is back; meters are left to the keeper's care."""
-        return all(item.done[task.name][-1][0] + (task.days or 9999) > last + 3 for task in item.tasks)
 
     def run(self) -> None:
         """Day by day: the keeper looks after what is in, then the jobs of the day take their kits."""
@@ -325,7 +325,7 @@ def main() -> None:
     room.holds.sort(key=lambda row: (int(str(row[3])), row[0]))
     write(
         "holds",
-        "Tag|Cause|Reason|Opened on|Released on|Evidence|By",
+        "Tag|Cause|Reason|Opened on|Released on|Evidence|By|Released by",
         [[*row[:3], relative(row[3]), relative(row[4]), *row[5:]] for row in room.holds],
     )
 

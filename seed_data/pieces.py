@@ -57,11 +57,21 @@ class Item:
     def due_in(self, task: Task, day: int) -> float:
         """Days until the task is due; 0 when its meter is nearly used up."""
         before, minutes = self.marks[task.name]
-        if task.cycles and self.cycles - before > 0.9 * task.cycles:
+        if task.cycles and self.cycles - before > 0.75 * task.cycles:
             return 0
-        if task.minutes and self.minutes - minutes > 0.9 * task.minutes:
+        if task.minutes and self.minutes - minutes > 0.75 * task.minutes:
             return 0
         return self.done[task.name][-1][0] + task.days - day if task.days else 9999
+
+    def lasts(self, task: Task, first: int, last: int) -> bool:
+        """Whether the task stays good through a job of these days, by calendar and by what jobs use."""
+        if self.done[task.name][-1][0] + (task.days or 9999) <= last + 3:
+            return False
+        if self.settled(task.name, first):
+            return True
+        days, (cycles, minutes) = last - first + 1, self.marks[task.name]
+        enough = not task.cycles or self.cycles - cycles + 125 * days < task.cycles
+        return enough and (not task.minutes or self.minutes - minutes + 155 * days < task.minutes)
 
     def settled(self, task: str, day: int) -> bool:
         """Whether a story has the last word on this task at this time."""
