@@ -97,7 +97,11 @@ def make_engine(url: str) -> Engine:
         return _postgres(url)
     import pysqlite3.dbapi2  # noqa: PLC0415  Only when SQLite is asked for.
 
-    Path(make_url(url).database or "").parent.mkdir(parents=True, exist_ok=True)
+    folder = Path(make_url(url).database or "").parent
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SettingsWrong(f"The folder {folder} cannot be made: {error.strerror}.") from error
     engine = create_engine(url, module=pysqlite3.dbapi2)
     event.listen(engine, "connect", _prepare_sqlite)
     event.listen(engine, "begin", _begin_sqlite)

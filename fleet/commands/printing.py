@@ -23,6 +23,8 @@ def plain(value: Any) -> Any:  # noqa: ANN401  Anything that a list or an act an
     """What JSON can carry: dataclasses as objects, days and instants as ISO text, tuples as arrays."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {f.name: plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, tuple) and hasattr(value, "_asdict"):
+        return plain(value._asdict())
     if isinstance(value, datetime | date):
         return value.isoformat()
     if isinstance(value, dict):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,7 @@ from sqlalchemy import BindParameter, and_, bindparam, delete, func, insert, sel
 
 from fleet.records import DueLineRow, ItemRow, ModelRow, TaskRow, UpkeepRow, UsageRow
 from fleet.records.base import rows_of
-from fleet.rules.due import PACE_DAYS, Clocks, LastDone, Meter, due_of, meter_stand
+from fleet.rules.due import PACE_DAYS, Clocks, LastDone, Meter, due_of, first_of, meter_stand
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -82,6 +82,7 @@ _MOVE_METER = (
     .values(
         use_left=bindparam("use_left"),
         forecast_on=bindparam("forecast_on"),
+        first_on=bindparam("first_on"),
         recent_cycles=bindparam("recent_cycles"),
         recent_minutes=bindparam("recent_minutes"),
     )
@@ -95,6 +96,7 @@ class MeterLine:
     task_id: int
     task: str
     clocks: Clocks
+    due_on: date | None
     due_cycles: int | None
     due_minutes: int | None
     use_left: float | None
@@ -131,15 +133,14 @@ def move_meters(
         if left is not None and left <= 0 and line.use_left is not None and line.use_left <= 0:
             # It ran out earlier: that day stays.
             forecast = line.forecast_on or forecast
-        moved.append(
-            MeterLine(line.task_id, line.task, line.clocks, line.due_cycles, line.due_minutes, left, forecast)
-        )
+        moved.append(replace(line, use_left=left, forecast_on=forecast))
         changes.append(
             {
                 "of_item": item_id,
                 "of_task": line.task_id,
                 "use_left": left,
                 "forecast_on": forecast,
+                "first_on": first_of(line.due_on, forecast),
                 "recent_cycles": recent.cycles,
                 "recent_minutes": recent.minutes,
             }
@@ -192,6 +193,7 @@ def _line(item: AnyRow, task: AnyRow, done: AnyRow | None, recent: Meter, today:
         "due_minutes": due.due_minutes,
         "use_left": due.use_left,
         "forecast_on": due.forecast_on,
+        "first_on": first_of(due.due_on, due.forecast_on),
         "recent_cycles": recent.cycles,
         "recent_minutes": recent.minutes,
         "recent_days": PACE_DAYS,

@@ -79,27 +79,13 @@ class DueLineRow(Base):
     """When one task of one item comes due, by each of its clocks. A projection: it can be worked out afresh.
 
     ``use_left`` is the smallest share left of its meter clocks (0 or less: due by use), ``forecast_on`` the
-    day on which a meter runs out at the pace of the last ``recent_days``.
+    day on which a meter runs out at the pace of the last ``recent_days``, or ran out, and ``first_on`` the
+    earlier of that and ``due_on``.
     """
 
     __tablename__ = "due_line"
-    __table_args__ = table(
-        Index("ix_due_line_site_due_on", "site_id", "due_on"),
-        Index(
-            "ix_due_line_site_use_left",
-            "site_id",
-            "use_left",
-            sqlite_where=text("use_left IS NOT NULL"),
-            postgresql_where=text("use_left IS NOT NULL"),
-        ),
-        Index(
-            "ix_due_line_site_forecast_on",
-            "site_id",
-            "forecast_on",
-            sqlite_where=text("forecast_on IS NOT NULL"),
-            postgresql_where=text("forecast_on IS NOT NULL"),
-        ),
-    )
+    # One seek answers a due list: a meter that ran out has the day on which it did.
+    __table_args__ = table(Index("ix_due_line_site_first_on", "site_id", "first_on"))
 
     item_id: Mapped[int] = mapped_column(ForeignKey("item.id"), primary_key=True)
     task_id: Mapped[int] = mapped_column(ForeignKey("upkeep_task.id"), primary_key=True)
@@ -110,6 +96,7 @@ class DueLineRow(Base):
     due_minutes: Mapped[int | None]
     use_left: Mapped[float | None]
     forecast_on: Mapped[date | None]
+    first_on: Mapped[date | None]
     recent_cycles: Mapped[int]
     recent_minutes: Mapped[int]
     recent_days: Mapped[int]

@@ -125,6 +125,12 @@ def meter_stand(
     return min(shares), today + timedelta(days=int(min(near))) if near else None
 
 
+def first_of(due_on: date | None, forecast_on: date | None) -> date | None:
+    """The day of whichever clock comes first."""
+    days = [day for day in (due_on, forecast_on) if day]
+    return min(days) if days else None
+
+
 def is_overdue(due_on: date | None, use_left: float | None, today: date) -> bool:
     """Past its day (a thing is usable through the day it is due), or its meter used up."""
     return (due_on is not None and due_on < today) or (use_left is not None and use_left <= 0)

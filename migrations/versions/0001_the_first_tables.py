@@ -478,6 +478,7 @@ def _tables() -> None:
         sa.Column("due_minutes", BIG, nullable=True),
         sa.Column("use_left", NUMBER, nullable=True),
         sa.Column("forecast_on", DAY, nullable=True),
+        sa.Column("first_on", DAY, nullable=True),
         sa.Column("recent_cycles", BIG, nullable=False),
         sa.Column("recent_minutes", BIG, nullable=False),
         sa.Column("recent_days", BIG, nullable=False),
@@ -488,21 +489,7 @@ def _tables() -> None:
         sqlite_strict=True,
     )
     with op.batch_alter_table("due_line", schema=None) as batch_op:
-        batch_op.create_index("ix_due_line_site_due_on", ["site_id", "due_on"], unique=False)
-        batch_op.create_index(
-            "ix_due_line_site_forecast_on",
-            ["site_id", "forecast_on"],
-            unique=False,
-            sqlite_where=sa.text("forecast_on IS NOT NULL"),
-            postgresql_where=sa.text("forecast_on IS NOT NULL"),
-        )
-        batch_op.create_index(
-            "ix_due_line_site_use_left",
-            ["site_id", "use_left"],
-            unique=False,
-            sqlite_where=sa.text("use_left IS NOT NULL"),
-            postgresql_where=sa.text("use_left IS NOT NULL"),
-        )
+        batch_op.create_index("ix_due_line_site_first_on", ["site_id", "first_on"], unique=False)
 
     op.create_table(
         "hold",

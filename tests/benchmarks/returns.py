@@ -1,0 +1,72 @@
+"""A return, one writer, SQLite at synchronous=FULL, against its four writing statements on the bare driver."""
+
+from __future__ import annotations
+
+import statistics
+import time
+from typing import TYPE_CHECKING, Any
+
+from fleet.desk.returns import ReturnSlip, take_back
+from fleet.lists.people import find_actor
+from fleet.measures.tags import make_tag
+from tests.benchmarks.fleet_of import FIRST_TAG, NOW_TEXT, room_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from fleet.room import Room
+
+ROUNDS = 5
+EACH = 400
+ITEMS = 100_000
+
+
+def run(folder: Path) -> None:
+    """Take turns of bare statements and whole acts, and print the median of the ratios."""
+    with room_of(folder / "returns.db", ITEMS, out=ROUNDS * EACH) as room:
+        raw_rates, act_rates = [], []
+        for turn in range(ROUNDS):
+            raw_rates.append(EACH / _raw(room, turn))
+            act_rates.append(EACH / _acts(room, turn))
+    ratio = statistics.median(act / raw for act, raw in zip(act_rates, raw_rates, strict=True))
+    raw, act = statistics.median(raw_rates), statistics.median(act_rates)
+    print(f"return: {act:,.0f} acts/s, bare four statements {raw:,.0f}/s: ratio {ratio:.2f} (goal 0.40)")
+
+
+def _acts(room: Room, turn: int) -> float:
+    begun = time.perf_counter()
+    for number in range(turn * EACH + 1, (turn + 1) * EACH + 1):
+        slip = ReturnSlip(f"r{number}", make_tag(FIRST_TAG + number), 10, 5, "fine")
+        with room.act() as db:
+            take_back(db, slip, by=find_actor(db, "K1"), now=room.now(db))
+    return time.perf_counter() - begun
+
+
+def _raw(room: Room, turn: int) -> float:
+    """Insert the use, count it, move the due line, write the day book: what no return can do without."""
+    connection = room.engine.raw_connection()
+    db: Any = connection.driver_connection
+    begun = time.perf_counter()
+    for at in range(EACH):
+        item = 50_000 + turn * EACH + at
+        db.execute("BEGIN IMMEDIATE")
+        db.execute(
+            "INSERT INTO usage (client_id,item_id,cycles,minutes,used_on,recorded_at) VALUES (?,?,10,5,?,?)",
+            (f"raw{item}", item, "2026-05-13", NOW_TEXT),
+        )
+        db.execute(
+            "UPDATE item SET cycles=cycles+10, minutes=minutes+5 WHERE id=? RETURNING cycles, minutes",
+            (item,),
+        ).fetchall()
+        db.execute(
+            "UPDATE due_line SET use_left=?, forecast_on=? WHERE item_id=? AND task_id=1",
+            (0.99, "2027-01-01", item),
+        )
+        db.execute(
+            "INSERT INTO daybook VALUES (99,?,?,1,'Kim','returned',?,?,?,?)",
+            (turn * EACH + at, NOW_TEXT, str(item), '{"cycles":10}', f"p{item}", f"h{item}"),
+        )
+        db.execute("COMMIT")
+    spent = time.perf_counter() - begun
+    connection.close()
+    return spent
