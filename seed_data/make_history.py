@@ -9,11 +9,10 @@ counted from the chosen day, which is 0; the history begins on day -730 and ends
 
 from __future__ import annotations
 
-import csv
 import random
 from collections import defaultdict
 
-from pieces import DAYS_IN_MONTH, HERE, MPA, NEWTON_METRES, Item, Task, day_of, number, sheet
+from pieces import DAYS_IN_MONTH, MPA, NEWTON_METRES, Item, Task, day_of, number, relative, sheet, write
 from stories import FOUND, LAST_DONE, METERS, NOTES, OPEN_HOLDS, REMARKS
 
 FIRST, OPENING = -730, -731
@@ -277,19 +276,6 @@ class Room:
             reached += int(str(row[column]))
             row[column] = round(total * reached / before) - given
             given += int(str(row[column]))
-
-
-def relative(day: object) -> str:
-    """-412 as ``D-412``; nothing stays nothing."""
-    return f"D{day:+d}" if isinstance(day, int) else ""
-
-
-def write(name: str, heading: str, rows: list[list[object]]) -> None:
-    """One sheet."""
-    with (HERE / f"{name}.csv").open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(heading.split("|"))
-        writer.writerows(rows)
 
 
 def main() -> None:

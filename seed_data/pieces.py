@@ -97,3 +97,16 @@ def number(text: str, units: dict[str, float]) -> float:
     """The first measure of a text, in base units: the higher mark of a dual one is never far off."""
     figure, unit = text.split(" / ", maxsplit=1)[0].rsplit(" ", 1)
     return float(figure.replace(",", "")) * units[unit]
+
+
+def relative(day: object) -> str:
+    """-412 as ``D-412``; nothing stays nothing."""
+    return f"D{day:+d}" if isinstance(day, int) else ""
+
+
+def write(name: str, heading: str, rows: list[list[object]]) -> None:
+    """One sheet."""
+    with (HERE / f"{name}.csv").open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(heading.split("|"))
+        writer.writerows(rows)
