@@ -387,6 +387,7 @@ def test_a_single_mark_is_one_rating() -> None:
     mark = Measure(written="700 bar", kind=Kind.PRESSURE, value=700.0, unit="bar", base=70.0)
     assert read_rating("700 bar") == Rating(written="700 bar", mpa=70.0, marks=(mark,), dual=False)
     assert read_rating("10,000", unit="psi").written == "10,000 psi"
+    assert read_rating("5 bar").mpa == 0.5
 
 
 @pytest.mark.parametrize(

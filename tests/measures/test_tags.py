@@ -57,6 +57,11 @@ def test_a_tag_is_shown_with_a_dash_before_its_check_digit() -> None:
     assert show_tag("104272") == "10427-2"
 
 
+def test_the_first_tag_has_five_figures_and_none_has_fewer() -> None:
+    assert show_tag(make_tag(1)) == "0001-" + mod_11_10.calc_check_digit("0001")
+    assert "is not a tag" in refused("104" + mod_11_10.calc_check_digit("104"))
+
+
 def test_there_is_no_item_nought() -> None:
     nought = "0000"
     refused(nought + mod_11_10.calc_check_digit(nought))
