@@ -111,7 +111,7 @@ def test_a_10000_psi_hose_on_a_700_bar_pump_is_refused_for_one_and_a_half_percen
     circuit = check_circuit(swap(KIT, hose("H-1", PSI_10_000)))
     assert codes(circuit) == ["relief-above-rating"]
     said = sentence(circuit, "relief-above-rating")
-    assert "1.5 % too much" in said
+    assert ": 1.5 % too much" in said
     assert "10,000 psi is 689.5 bar, not 700 bar" in said
     assert circuit.ratings[A].working_mpa == PSI_10_000
     assert circuit.ratings[A].limited_by == "H-1"
@@ -165,6 +165,7 @@ def test_a_rating_that_is_not_on_record_is_a_hard_stop(gone: float | None) -> No
     circuit = check_circuit(swap(KIT, replace(WRENCH, mwp_mpa={A: gone, R: 70.0})))
     assert codes(circuit) == ["rating-unknown"]
     assert circuit.ratings[A].working_mpa is None
+    assert circuit.ratings[A].highest_mpa is None
     assert circuit.ratings[A].limited_by == "W-1"
     assert circuit.ratings[R].working_mpa == 70.0
 
@@ -181,7 +182,9 @@ def test_a_port_without_a_rating_is_a_hard_stop_and_is_named() -> None:
 
 
 def test_a_pump_whose_relief_nobody_wrote_down_is_a_hard_stop() -> None:
-    assert codes(check_circuit(swap(KIT, relieved(None)))) == ["relief-unknown"]
+    circuit = check_circuit(swap(KIT, relieved(None)))
+    assert codes(circuit) == ["relief-unknown"]
+    assert circuit.ratings[A].highest_mpa is None
     assert codes(check_circuit(swap(KIT, replace(PUMP, relief_mpa={A: 70.0})))) == ["relief-unknown"]
 
 
@@ -259,7 +262,10 @@ def test_a_gauge_that_ends_below_what_can_stand_on_it_is_stopped() -> None:
     assert codes(check_circuit(swap(KIT, replace(GAUGE, gauge_range_mpa=None)))) == ["gauge-range-unknown"]
 
 
-@pytest.mark.parametrize(("set_pressure", "noted"), [(24.9, True), (25.0, False), (70.0, False), (10, True)])
+@pytest.mark.parametrize(
+    ("set_pressure", "noted"),
+    [(10.0, True), (24.9, True), (25.0, False), (70.0, False), (75.0, False), (75.1, True)],
+)
 def test_a_gauge_read_outside_its_middle_half_is_noted(set_pressure: float, *, noted: bool) -> None:
     circuit = check_circuit(KIT, set_pressure)
     assert (codes(circuit, Severity.NOTE) == ["gauge-range-band"]) is noted
