@@ -45,6 +45,7 @@ class Shop:
 
     room: Room
     numbers: count[int] = field(default_factory=lambda: count(1001))
+    known: list[int] = field(default_factory=list)
 
     def put(self, entity: type[records.Base], **values: object) -> int:
         with self.room.act() as db:
@@ -68,7 +69,9 @@ class Shop:
         name = {"K1": "Kim Keeper", "P1": "Pat Planner", "S1": "Sam Safety", "F1": "Fin Fitter"}.get(
             badge, badge
         )
-        person = self.put(records.PersonRow, badge=badge, name=name, address=address, active=True)
+        person = self.put(
+            records.PersonRow, badge=badge, name=names.get(badge, badge), address=address, active=True
+        )
         for role in roles:
             self.put(records.RoleRow, person_id=person, site_id=site, role=role)
         return person
@@ -77,7 +80,7 @@ class Shop:
         with self.room.look() as db:
             return find_actor(db, badge)
 
-    def model(self, kind: str, designation: str | None = None, **values: object) -> int:
+    def model(self, kind: str, /, designation: str | None = None, **values: object) -> int:
         plates: dict[str, dict[str, object]] = {
             "wrench": {"head": "square drive", "drive_written": "1 in", "drive_mm": 25.4},
             "pump": {"relief_advance_written": "10,000 psi", "relief_advance_mpa": 68.94757293168},

@@ -33,7 +33,7 @@ class Counter:
         asked: dict[str, object] = {"cycles": 40, "minutes": 90, "condition": "fine"} | slip
         actor = self.shop.actor(by)
         with self.room.act() as db:
-            slip_ = ReturnSlip(client, str(asked.pop("item", self.tag)), **asked)  # type: ignore[arg-type]
+            slip_ = ReturnSlip(client, str(asked.pop("item", self.tag)), **asked)
             return take_back(db, slip_, by=actor, now=self.room.now(db))
 
     def one(self, column: object, *where: object) -> object:
