@@ -12,9 +12,6 @@ from fleet.rules.register import Head
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-# EN 837-1 accuracy classes in % of span, and ASME B40.100 grades (both from memory).
-GAUGE_CLASSES = ("0.1", "0.25", "0.6", "1", "1.6", "2.5", "4", "4A", "3A", "2A", "1A", "A", "B", "C", "D")
-
 _HYDRAULIC = (Kind.WRENCH, Kind.PUMP, Kind.HOSE, Kind.COUPLER, Kind.GAUGE)
 # Which kinds may have what on their plate; a value under the wrong kind is a slip of the column.
 _BELONGS: Mapping[str, tuple[str, tuple[Kind, ...]]] = {
@@ -84,16 +81,6 @@ def _judge_gauge(plate: Mapping[str, object]) -> PlateFault | None:
             f"{plate['range_written']}; give the step between two lines of the scale.",
         )
     return None
-
-
-def read_gauge_class(text: str) -> str:
-    """Read an accuracy class, ``1.6`` or ``1.60`` or ``2A``. Raises Unreadable for what no standard has."""
-    tidy = text.strip().upper().removeprefix("CL.").removeprefix("KL.").strip()
-    if "." in tidy:
-        tidy = tidy.rstrip("0").rstrip(".")
-    if tidy not in GAUGE_CLASSES:
-        raise Unreadable(f'"{text[:20]}" is no accuracy class; write one of {", ".join(GAUGE_CLASSES)}.')
-    return tidy
 
 
 def read_burst_ratio(text: str) -> float:

@@ -94,6 +94,7 @@ class KnownTask:
     name: str
     kind: str
     model_id: int | None
+    counts_from: str
 
 
 class Named(Generic[Thing]):
@@ -227,8 +228,8 @@ class Known:
     @cached_property
     def tasks(self) -> list[KnownTask]:
         """Upkeep tasks."""
-        rows = self.db.execute(select(TaskRow.id, TaskRow.name, TaskRow.kind, TaskRow.model_id))
-        return [KnownTask(*row) for row in rows]
+        columns = (TaskRow.id, TaskRow.name, TaskRow.kind, TaskRow.model_id, TaskRow.counts_from)
+        return [KnownTask(*row) for row in self.db.execute(select(*columns))]
 
     def tasks_of(self, model_id: int) -> dict[str, KnownTask]:
         """The tasks of a model's items by name: its own go before its kind's."""

@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import bindparam, insert, select, update
 
@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from fleet.rules.register import Role
 
     Judge = Callable[[Mapping[str, Any], Mapping[str, Any] | None], None]
+
+
+Key = TypeVar("Key", bound="Hashable")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +55,11 @@ class Pile:
     ) -> None:
         self.work = work
         self.rows = rows_of(entity)
-        self.fields = fields
         self.columns = tuple(column.name for column in self.rows.columns if column.name != "id")
         self.at = {name: number for number, name in enumerate(("id", *self.columns))}
-        self.fresh = dict.fromkeys(self.columns) | _empty(fields) | dict(filled or {})
+        # What a row refers to is part of its key and cannot differ.
+        self.fields = [one for one in fields if all(name in self.at for name in one.into)]
+        self.fresh = dict.fromkeys(self.columns) | _empty(self.fields) | dict(filled or {})
         statement = select(self.rows.c.id, *(self.rows.c[name] for name in self.columns))
         if where is not None:
             statement = statement.where(where)
@@ -138,7 +142,7 @@ class Pile:
             self.work.db.execute(change, changes[start : start + STEP])
 
 
-def only_once(work: Work, lines: Iterable[tuple[Line, Hashable]]) -> list[tuple[Line, Hashable]]:
+def only_once(work: Work, lines: Iterable[tuple[Line, Key]]) -> list[tuple[Line, Key]]:
     """Leave out rows that share their key with another: which of them is meant could only be guessed."""
     given = list(lines)
     often = {key for key, number in Counter(key for _, key in given).items() if number > 1}

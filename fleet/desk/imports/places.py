@@ -14,7 +14,7 @@ from fleet.measures.times import zone
 from fleet.measures.units import find_unit
 from fleet.records import PersonRow, RoleRow, SiteRow
 from fleet.records.base import rows_of
-from fleet.rules.addresses import read_address
+from fleet.rules.readers import usable_address
 from fleet.rules.register import PressureUnit, Role, TorqueUnit
 
 if TYPE_CHECKING:
@@ -59,7 +59,12 @@ def _zone(cell: str, _unit: str | None) -> tuple[str]:
 
 
 def _address(cell: str, _unit: str | None) -> tuple[str]:
-    return (read_address(cell),)
+    if not usable_address(cell):
+        raise CellRefused(
+            "not an address",
+            f'"{cell[:60]}" is not one mail address; write it like keeper@tool-room.example.',
+        )
+    return (cell,)
 
 
 _SITES = (

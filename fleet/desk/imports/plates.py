@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from fleet.bolting.gauges import read_accuracy
 from fleet.bolting.parts import End, Half, Kind, Line
 from fleet.desk.imports.cells import Field, maybe, measured, needed, one_of, rated, text, usual, yes_no
 from fleet.desk.imports.piles import Laid, Pile, only_once
@@ -12,7 +13,7 @@ from fleet.desk.imports.work import SHARED
 from fleet.measures.quantities import Kind as Measured
 from fleet.records import CouplingRow, ModelRow, PortRow
 from fleet.rules.nearest import hint
-from fleet.rules.plates import judge_plate, read_burst_ratio, read_gauge_class
+from fleet.rules.plates import judge_plate, read_burst_ratio
 from fleet.rules.register import Head, Role
 
 if TYPE_CHECKING:
@@ -24,6 +25,12 @@ if TYPE_CHECKING:
 _WHO = (Role.KEEPER,)
 _ADVANCE = ("mwp_advance_written", "mwp_advance_mpa")
 _RETRACT = ("mwp_retract_written", "mwp_retract_mpa")
+
+
+def _accuracy(cell: str, _unit: str | None) -> tuple[str]:
+    read_accuracy(cell)
+    return (cell,)
+
 
 _COUPLINGS = (
     needed("Series", "series", text),
@@ -63,7 +70,7 @@ _MODELS = (
     maybe("Burst ratio", "burst_ratio", lambda cell, _unit: (read_burst_ratio(cell),)),
     measured("Length", Measured.LENGTH, "length_written", "length_mm"),
     measured("Range", Measured.PRESSURE, "range_written", "range_mpa"),
-    maybe("Class", "accuracy_class", lambda cell, _unit: (read_gauge_class(cell),)),
+    maybe("Class", "accuracy_class", _accuracy),
     measured("Graduation", Measured.PRESSURE, "graduation_written", "graduation_mpa"),
 )
 _HEADING = {one.into[0]: one.heading for one in reversed(_MODELS)}

@@ -5,20 +5,26 @@ from __future__ import annotations
 import zlib
 from typing import TYPE_CHECKING
 
-from sqlalchemy import BindParameter, bindparam, func, insert, select, update
+from sqlalchemy import bindparam, insert, select
 
 from fleet.desk.imports.charting import take_charts
+from fleet.desk.imports.holding import take_holds
+from fleet.desk.imports.lending import take_loans
 from fleet.desk.imports.pieces import take_items
 from fleet.desk.imports.places import take_people, take_sites
 from fleet.desk.imports.planning import take_jobs, take_joints
 from fleet.desk.imports.plates import take_couplings, take_models, take_ports
 from fleet.desk.imports.report import Report
+from fleet.desk.imports.reserving import take_reservations
 from fleet.desk.imports.tasks import take_tasks
+from fleet.desk.imports.upkeeping import take_upkeep
+from fleet.desk.imports.uses import take_use
 from fleet.desk.imports.work import Work
 from fleet.ledgers import daybook
 from fleet.ledgers.due_lines import refresh
-from fleet.records import ItemRow, TakenInRow, UsageRow
+from fleet.records import TakenInRow
 from fleet.records.base import rows_of
+from fleet.refusals import NotPossible
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,7 +36,8 @@ if TYPE_CHECKING:
     from fleet.desk.imports.work import Tell
     from fleet.rules.people import Actor
 
-# Use comes before upkeep, because a blank meter reading is looked up in it.
+# Use comes before upkeep, because a blank meter reading is looked up in it; reservations come before loans,
+# because they say what use was planned.
 _STEPS = (
     ("sites", take_sites),
     ("people", take_people),
@@ -42,24 +49,14 @@ _STEPS = (
     ("charts", take_charts),
     ("jobs", take_jobs),
     ("joints", take_joints),
+    ("use", take_use),
+    ("upkeep done", take_upkeep),
+    ("holds", take_holds),
+    ("reservations", take_reservations),
+    ("loans", take_loans),
 )
 _CHUNK = 1_000
 
-_ITEMS = rows_of(ItemRow)
-_IDS: BindParameter[int] = bindparam("ids", expanding=True)
-_LOCK = select(ItemRow.id).where(ItemRow.id.in_(_IDS)).order_by(ItemRow.id).with_for_update()
-_RECOUNT = (
-    update(_ITEMS)
-    .where(_ITEMS.c.id.in_(_IDS))
-    .values(
-        cycles=select(func.coalesce(func.sum(UsageRow.cycles), 0))
-        .where(UsageRow.item_id == _ITEMS.c.id)
-        .scalar_subquery(),
-        minutes=select(func.coalesce(func.sum(UsageRow.minutes), 0))
-        .where(UsageRow.item_id == _ITEMS.c.id)
-        .scalar_subquery(),
-    )
-)
 _KEPT = select(TakenInRow.id).where(TakenInRow.sha256 == bindparam("digest"))
 _KEEP = insert(rows_of(TakenInRow))
 
@@ -76,6 +73,8 @@ def import_files(
     The act writes. Whoever only wants to see what would happen, or wants all rows or none, undoes the
     transaction after reading the report. ``tell`` is told what is being done: a phrase, so many, of so many.
     """
+    if len({file.sha256 for file in files}) < len(files):
+        raise NotPossible("One file was given twice, perhaps under two names. Name each file once.")
     work = Work(db, by, now, tell)
     tables = [table for file in files for table in file.tables]
     for table in tables:
@@ -101,19 +100,12 @@ def _is(table: Table, name: str) -> bool:
 
 
 def _bring_up_to_date(work: Work) -> None:
-    """Meters to the sums of the ledger, then due lines."""
-    db, today = work.db, {number: site.today for number, site in work.known.sites_by_id.items()}
-    counted = sorted(work.count_again)
-    for start in range(0, len(counted), _CHUNK):
-        chosen = {"ids": counted[start : start + _CHUNK]}
-        if db.dialect.name == "postgresql":
-            # A return at another desk must be in the sum, so its row is waited for before the sum is taken.
-            db.execute(_LOCK, chosen)
-        db.execute(_RECOUNT, chosen)
-    due = sorted(work.due_again | work.count_again)
+    """The due lines of every item that something was written about."""
+    today = {number: site.today for number, site in work.known.sites_by_id.items()}
+    due = sorted(work.due_again)
     for start in range(0, len(due), _CHUNK):
         work.tell("working out what is due", start, len(due))
-        refresh(db, due[start : start + _CHUNK], today.__getitem__)
+        refresh(work.db, due[start : start + _CHUNK], today.__getitem__)
 
 
 def _enter(work: Work, files: Sequence[ReadFile]) -> None:

@@ -76,7 +76,6 @@ class Work:
     notes: list[str] = field(default_factory=list)
     unread: list[Line] = field(default_factory=list)
     due_again: set[int] = field(default_factory=set)
-    count_again: set[int] = field(default_factory=set)
     _allowed: dict[tuple[int, tuple[Role, ...]], str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
