@@ -66,9 +66,7 @@ class Shop:
         )
 
     def person(self, badge: str, site: int, *roles: str, address: str | None = None) -> int:
-        name = {"K1": "Kim Keeper", "P1": "Pat Planner", "S1": "Sam Safety", "F1": "Fin Fitter"}.get(
-            badge, badge
-        )
+        names = {"K1": "Kim Keeper", "P1": "Pat Planner", "S1": "Sam Safety", "F1": "Fin Fitter"}
         person = self.put(
             records.PersonRow, badge=badge, name=names.get(badge, badge), address=address, active=True
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -29,12 +29,12 @@ class Counter:
     item: int
     tag: str
 
-    def take_back(self, client: str = "r1", by: str = "K1", **slip: object) -> Receipt:
-        asked: dict[str, object] = {"cycles": 40, "minutes": 90, "condition": "fine"} | slip
+    def take_back(self, client: str = "r1", by: str = "K1", **changed: object) -> Receipt:
+        usual = ReturnSlip(client, self.tag, cycles=40, minutes=90, condition="fine")
+        slip = replace(usual, **changed)  # type: ignore[arg-type]  Any field of a slip.
         actor = self.shop.actor(by)
         with self.room.act() as db:
-            slip_ = ReturnSlip(client, str(asked.pop("item", self.tag)), **asked)
-            return take_back(db, slip_, by=actor, now=self.room.now(db))
+            return take_back(db, slip, by=actor, now=self.room.now(db))
 
     def one(self, column: object, *where: object) -> object:
         with self.room.look() as db:

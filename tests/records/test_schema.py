@@ -94,8 +94,8 @@ ENTRY = {
         "UPDATE daybook SET body = '{\"cycles\":0}'",
         "DELETE FROM daybook",
         (
-            "INSERT OR REPLACE INTO daybook SELECT chain, seq, recorded_at, person_id, person_name, act, about, "
-            "'{}', prev_hash, 'other' FROM daybook"
+            "INSERT OR REPLACE INTO daybook SELECT chain, seq, recorded_at, person_id, person_name, "
+            "act, about, '{}', prev_hash, 'other' FROM daybook"
         ),
     ],
 )
