@@ -119,7 +119,7 @@ class Shop:
         return chart
 
     def item(self, model: int, site: int, **values: object) -> tuple[int, str]:
-        """Put an item on the shelf; answers its id and tag. Its due lines are made from the tasks there are."""
+        """Put an item on the shelf; answers its id and tag. Its due lines are those of the tasks."""
         number = next(self.numbers)
         tag = make_tag(number)
         values = {

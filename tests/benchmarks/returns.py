@@ -1,4 +1,4 @@
-"""A return, one writer, SQLite at synchronous=FULL, against its four writing statements on the bare driver."""
+"""A return, one writer, SQLite with synchronous=FULL, against four bare statements."""
 
 from __future__ import annotations
 

@@ -31,14 +31,14 @@ class Counter:
 
     def take_back(self, client: str = "r1", by: str = "K1", **changed: object) -> Receipt:
         usual = ReturnSlip(client, self.tag, cycles=40, minutes=90, condition="fine")
-        slip = replace(usual, **changed)  # type: ignore[arg-type]  Any field of a slip.
+        slip = replace(usual, **changed)  # type: ignore[arg-type]
         actor = self.shop.actor(by)
         with self.room.act() as db:
             return take_back(db, slip, by=actor, now=self.room.now(db))
 
     def one(self, column: object, *where: object) -> object:
         with self.room.look() as db:
-            return db.execute(select(column).where(*where)).scalar()  # type: ignore[call-overload,arg-type]
+            return db.execute(select(column).where(*where)).scalar()  # type: ignore[call-overload]
 
 
 @pytest.fixture
