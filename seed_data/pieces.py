@@ -67,7 +67,7 @@ class Item:
         """Whether the task stays good through a job of these days, by calendar and by what jobs use."""
         if self.done[task.name][-1][0] + (task.days or 9999) <= last + 3:
             return False
-        if self.settled(task.name, first):
+        if self.tag in METERS and self.settled(task.name, first):
             return True
         days, (cycles, minutes) = last - first + 1, self.marks[task.name]
         enough = not task.cycles or self.cycles - cycles + 125 * days < task.cycles
