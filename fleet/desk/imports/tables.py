@@ -68,21 +68,28 @@ def make_table(
     title: str,
     rows: Sequence[tuple[int, tuple[str, ...]]],
     doubts: Mapping[tuple[int, int], Doubt] | None = None,
+    *,
+    addressed: bool = False,
 ) -> Table | None:
-    """A table of its rows: the first that is not blank holds the headings. Nothing when all are blank."""
+    """A table of its rows: the first that is not blank holds the headings. Nothing when all are blank.
+
+    Where cells are ``addressed``, as in a workbook, those that are missing at the end of a row are blank.
+    """
     start = next((at for at, (_, cells) in enumerate(rows) if any(cells)), None)
     if start is None:
         return None
     number, cells = rows[start]
     width = max((at for at, cell in enumerate(cells, start=1) if cell), default=0)
-    body = [_cut(row, width) for row in rows[start + 1 :]]
+    body = [_fitted(row, width, addressed=addressed) for row in rows[start + 1 :]]
     found = recognise(cells[:width], title or file.rsplit(".", 1)[0])
     return Table(file, title, number, cells[:width], found, body, doubts or {})
 
 
-def _cut(row: tuple[int, tuple[str, ...]], width: int) -> tuple[int, tuple[str, ...]]:
+def _fitted(row: tuple[int, tuple[str, ...]], width: int, *, addressed: bool) -> tuple[int, tuple[str, ...]]:
     """Leave out empty cells beyond the headings; cells with something in them stay, to be refused."""
     number, cells = row
+    if addressed and len(cells) < width:
+        return number, cells + ("",) * (width - len(cells))
     if len(cells) > width and not any(cells[width:]):
         return number, cells[:width]
     return row

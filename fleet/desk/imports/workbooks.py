@@ -106,7 +106,7 @@ def _read(name: str, content: bytes) -> tuple[list[Table], list[str]]:
         doubts: dict[tuple[int, int], Doubt] = {}
         rows = list(_rows(where, sheet.iter_rows(max_row=_LAST_ROW), doubts))
         _doubt_merged(rows, merged, doubts)
-        table = make_table(name, sheet.title, rows, doubts)
+        table = make_table(name, sheet.title, rows, doubts, addressed=True)
         if table:
             tables.append(table)
     return tables, notes
