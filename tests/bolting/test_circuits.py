@@ -85,6 +85,11 @@ def test_a_kit_that_cannot_fit_is_reported_in_the_order_given() -> None:
     )
 
 
+def test_hoses_that_fit_nowhere_stay_as_they_were_scanned() -> None:
+    circuit = check_circuit((PUMP, hose("H-2", series="X"), hose("H-1", series="X"), WRENCH, GAUGE))
+    assert circuit.order == ("P-1", "H-2", "H-1", "W-1", "G-1")
+
+
 def test_one_wrong_coupling_in_a_scrambled_kit_is_the_only_one_reported() -> None:
     odd = replace(WRENCH, ports=(port(A, End.PUMP, MALE, series="X"), port(R, End.PUMP, FEMALE)))
     circuit = check_circuit((odd, hose("H-2"), GAUGE, hose("H-1"), PUMP))
@@ -206,6 +211,12 @@ def test_a_kit_without_one_of_its_parts_is_stopped(label: str) -> None:
     assert not check_circuit([part for part in KIT if part.label != label]).sound
 
 
+def test_a_kit_without_a_gauge_says_what_cannot_be_seen() -> None:
+    circuit = check_circuit(KIT[:3])
+    assert codes(circuit) == ["no-gauge", "free-end"]
+    assert "the set pressure cannot be seen" in sentence(circuit, "no-gauge")
+
+
 def test_an_empty_kit_is_stopped() -> None:
     circuit = check_circuit([])
     assert {"not-one-pump", "not-one-wrench", "no-gauge", "missing-part"} <= set(codes(circuit))
@@ -218,7 +229,9 @@ def test_a_pump_screwed_straight_to_the_wrench_is_not_a_kit() -> None:
 
 
 def test_a_kit_with_two_pumps_or_the_same_hose_twice_is_stopped() -> None:
-    assert "not-one-pump" in codes(check_circuit((*KIT, replace(PUMP, label="P-2"))))
+    circuit = check_circuit((*KIT, replace(PUMP, label="P-2")))
+    assert sentence(circuit, "not-one-pump") == "A kit has one pump, this one has 2."
+    assert sentence(check_circuit(KIT[1:]), "not-one-pump") == "A kit has one pump, this one has none."
     assert "listed-twice" in codes(check_circuit((*KIT, hose("H-1"))))
 
 
@@ -270,6 +283,11 @@ def test_a_gauge_read_outside_its_middle_half_is_noted(set_pressure: float, *, n
     circuit = check_circuit(KIT, set_pressure)
     assert (codes(circuit, Severity.NOTE) == ["gauge-range-band"]) is noted
     assert circuit.sound
+
+
+def test_the_note_on_a_gauge_says_where_on_its_scale_it_is_read() -> None:
+    said = sentence(check_circuit(KIT, 20.0), "gauge-range-band")
+    assert said == "Gauge G-1 is read at 20 % of its range; it works best between 25 % and 75 %."
 
 
 def test_a_set_pressure_above_the_gauge_is_stopped() -> None:
