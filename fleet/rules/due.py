@@ -64,9 +64,9 @@ def due_of(
 ) -> Due:
     """When the task is due.
 
-    Never done means due since the item came: nothing may go out on a certificate nobody has seen. Meters of
-    an item on which the task was never done count from zero. ``recent`` is the use of the last ``PACE_DAYS``
-    days.
+    Never done means due the day before the item came: nothing may go out on a certificate nobody has seen,
+    not even on its first day. Meters of an item on which the task was never done count from zero. ``recent``
+    is the use of the last ``PACE_DAYS`` days.
     """
     since = last.meter if last else Meter(0, 0)
     due_cycles = since.cycles + clocks.every_cycles if clocks.every_cycles else None
@@ -91,8 +91,10 @@ def _calendar(
         return None
     if clocks.counts_from == CountsFrom.ASSEMBLY:
         # Storage is inside the life; an unknown assembly date leaves no life at all.
-        return add_months(assembled_on, clocks.every_months) if assembled_on else received_on
-    return add_months(last.day, clocks.every_months) if last else received_on
+        start = assembled_on
+    else:
+        start = last.day if last else None
+    return add_months(start, clocks.every_months) if start else received_on - timedelta(days=1)
 
 
 def meter_stand(
