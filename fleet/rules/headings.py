@@ -54,8 +54,11 @@ def plain(text: str) -> str:
     return "".join(char for char in text.casefold() if char.isalnum())
 
 
-def recognise(headings: Sequence[str], name: str) -> Recognised:
-    """Find the sheet whose headings these are; ``name`` of the file or worksheet decides between equals."""
+def recognise(headings: Sequence[str | None], name: str) -> Recognised:
+    """Find the sheet whose headings these are; ``name`` of the file or worksheet decides between equals.
+
+    A blank heading is a fault; None stands for a gap between columns.
+    """
     read = [_read(sheet, headings) for sheet in SHEETS]
     named = _ORDER_BEFORE_NAME.sub("", plain(name))
     fitting = [one for one in read if not one.faults]
@@ -83,10 +86,12 @@ def _nearest(read: Sequence[Recognised], named: str) -> Recognised:
     return Recognised(None, {}, (Fault("", "headings", sentence),))
 
 
-def _read(sheet: Sheet, headings: Sequence[str]) -> Recognised:
+def _read(sheet: Sheet, headings: Sequence[str | None]) -> Recognised:
     places: dict[str, Place] = {}
     faults = []
     for at, heading in enumerate(headings):
+        if heading is None:
+            continue
         found = _column(sheet, heading)
         if isinstance(found, str):
             faults.append(Fault(heading, "unknown heading", found))
@@ -108,11 +113,11 @@ def _missing(sheet: Sheet, places: Mapping[str, Place]) -> list[Fault]:
     return [Fault(one, "heading missing", sentence.format(sheet.name, one)) for one in missing]
 
 
-def _served_twice(places: Mapping[str, Place], headings: Sequence[str]) -> list[Fault]:
+def _served_twice(places: Mapping[str, Place], headings: Sequence[str | None]) -> list[Fault]:
     sides = ("Maximum working pressure advance", "Maximum working pressure retract")
     return [
         Fault(
-            headings[places[side].at],
+            headings[places[side].at] or "",
             "heading twice",
             f'"Maximum working pressure" serves both lines, so "{side}" cannot stand beside it; '
             "give one column for both, or one for each.",

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 # Comparing with more words than this takes longer than anybody wants to wait for a hint.
-MOST_WORDS = 5_000
+MOST_WORDS = 2_000
 
 
 def nearest(asked: str, known: Iterable[str]) -> str | None:

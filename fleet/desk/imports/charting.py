@@ -22,7 +22,7 @@ from fleet.refusals import Unreadable
 from fleet.rules.register import Role
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from fleet.desk.imports.tables import Table
     from fleet.desk.imports.work import Line, Work
@@ -68,10 +68,13 @@ def take_charts(work: Work, tables: Sequence[Table]) -> None:
         with work.judging(line):
             groups.setdefault(_owner(work, line), []).append(line)
     kept = _charts_on_record(work)
+    unread = {
+        _named(line): line.where for line in work.unread if any(line.table is table for table in tables)
+    }
     replaced, new = [], []
     for owner, lines in groups.items():
         with work.judging(*lines):
-            _check_whole(work, lines)
+            _check_whole(lines, unread)
             current = kept.get(owner)
             chart = _chart(lines, current)
             if current and current.source == chart.source and _alike(current.points, chart.points):
@@ -123,15 +126,13 @@ def _charts_on_record(work: Work) -> dict[Owner, _Kept]:
     }
 
 
-def _check_whole(work: Work, lines: Sequence[Line]) -> None:
+def _check_whole(lines: Sequence[Line], unread: Mapping[tuple[str, str], str]) -> None:
     """A chart of which a row cannot be read is not taken in at all: it would be wrong there."""
-    names = {_named(line) for line in lines}
-    for other in work.unread:
-        if other.table.recognised.sheet is lines[0].table.recognised.sheet and _named(other) in names:
+    for name in {_named(line) for line in lines}:
+        if name in unread:
             raise CellRefused(
                 "chart not whole",
-                f"{other.where} belongs to the same chart and is not taken in; a chart is taken in whole or "
-                "not at all.",
+                f"A chart is taken in whole or not at all, and {unread[name]}, which is refused, is part of it.",
             )
 
 

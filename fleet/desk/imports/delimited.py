@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
 _DELIMITERS = ",;\t"
 _SAVE_AS = 'save it as "CSV UTF-8" in the spreadsheet program and import it again'
-# A row may hold long notes; a cell longer than this is an unclosed quotation mark.
-_LONGEST_CELL = 100_000
+# Longer than any row of headings.
+_LONGEST_LINE = 10_000
 
 
 def read_delimited(name: str, content: bytes) -> Table | None:
@@ -50,7 +50,7 @@ def _decode(name: str, content: bytes) -> str:
 
 def _delimiter(name: str, text: str) -> str:
     """The one that makes most known headings of the first line; a comma where that does not decide."""
-    first = next((line for line in text.splitlines() if line.strip(" ,;\t")), "")
+    first = next((line for line in text.splitlines() if line.strip(" ,;\t")), "")[:_LONGEST_LINE]
     if first.lower().startswith("sep=") and len(first) == len("sep=,"):
         return first[-1]
 
@@ -63,7 +63,6 @@ def _delimiter(name: str, text: str) -> str:
 
 
 def _rows(name: str, text: str, delimiter: str) -> Iterator[tuple[int, tuple[str, ...]]]:
-    csv.field_size_limit(_LONGEST_CELL)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     number = 0
     try:

@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 
 Thing = TypeVar("Thing")
 
+# Whoever has more wrong names than this in one file has the wrong file; comparing them all takes minutes.
+MOST_HINTS = 200
+
 
 @dataclass(frozen=True, slots=True)
 class KnownSite:
@@ -102,6 +105,7 @@ class Named(Generic[Thing]):
 
     def __init__(self, what: str, things: Iterable[tuple[str, Thing]]) -> None:
         self.what = what
+        self.hints = MOST_HINTS
         self.exact: dict[str, Thing] = {}
         self.folded: dict[str, list[Thing]] = {}
         for name, thing in things:
@@ -120,7 +124,8 @@ class Named(Generic[Thing]):
         """The thing of this name, or a refusal with the nearest name there is."""
         found = self.get(name)
         if found is None:
-            near = hint(name, self.exact)
+            self.hints -= 1
+            near = hint(name, self.exact) if self.hints >= 0 else ""
             raise CellRefused("unknown", f'There is no {self.what} "{name}" on record.{near}')
         return found
 
@@ -203,8 +208,8 @@ class Known:
         tag = read_tag(text)
         found = self.items.get(tag)
         if found is None:
-            near = hint(tag, self.items)
-            raise CellRefused("unknown", f"There is no item with the tag {show_tag(tag)} on record.{near}")
+            # The check digit fits, so this is no slip of the pen, and another item must not be suggested.
+            raise CellRefused("unknown", f"There is no item with the tag {show_tag(tag)} on record.")
         return found
 
     @cached_property

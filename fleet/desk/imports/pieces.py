@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+from sqlalchemy import bindparam, select
+
 from fleet.bolting.parts import Kind
 from fleet.desk.imports.cells import Field, day, maybe, needed, not_after, rated, text
 from fleet.desk.imports.piles import Laid, Pile, only_once
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
 
 _WHO = (Role.KEEPER,)
 FIRST_TAG = 1000
+_NEWER = select(ItemRow.id).where(ItemRow.id > bindparam("newest"))
 # A change of one of these moves an item's due lines.
 _MOVES_DUE = ("site_id", "received_on", "assembled_on", "retired_on")
 
@@ -185,11 +188,11 @@ class _Items:
         given = {record["tag"] for record in self.pile.new if record["tag"]}
         for record, tag in zip(self.untagged, self._free_tags(len(self.untagged), given), strict=True):
             record["tag"] = tag
+        newest = max((row.id for row in self.pile.kept.values()), default=0)
         self.pile.write("items")
         self.work.known.forget("items")
         if self.pile.new:
-            items = self.work.known.items
-            self.work.due_again.update(items[record["tag"]].id for record in self.pile.new)
+            self.work.due_again.update(self.work.db.execute(_NEWER, {"newest": newest}).scalars())
 
     def _free_tags(self, wanted: int, given: set[str]) -> list[str]:
         free: list[str] = []

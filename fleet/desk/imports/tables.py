@@ -81,8 +81,14 @@ def make_table(
     number, cells = rows[start]
     width = max((at for at, cell in enumerate(cells, start=1) if cell), default=0)
     body = [_fitted(row, width, addressed=addressed) for row in rows[start + 1 :]]
-    found = recognise(cells[:width], title or file.rsplit(".", 1)[0])
+    # A column without heading and without cells is only a gap.
+    headings = [cells[at] or ("" if _used(body, at) else None) for at in range(width)]
+    found = recognise(headings, title or file.rsplit(".", 1)[0])
     return Table(file, title, number, cells[:width], found, body, doubts or {})
+
+
+def _used(rows: Sequence[tuple[int, tuple[str, ...]]], at: int) -> bool:
+    return any(at < len(cells) and cells[at] for _, cells in rows)
 
 
 def _fitted(row: tuple[int, tuple[str, ...]], width: int, *, addressed: bool) -> tuple[int, tuple[str, ...]]:

@@ -6,6 +6,7 @@ import zlib
 from typing import TYPE_CHECKING
 
 from sqlalchemy import bindparam, insert, select
+from sqlalchemy.exc import IntegrityError
 
 from fleet.desk.imports.charting import take_charts
 from fleet.desk.imports.holding import take_holds
@@ -80,10 +81,14 @@ def import_files(
     for table in tables:
         if table.recognised.faults or table.recognised.sheet is None:
             work.refuse_table(table)
-    for name, take in _STEPS:
-        chosen = [table for table in tables if _is(table, name)]
-        if chosen:
-            take(work, chosen)
+    try:
+        for name, take in _STEPS:
+            if chosen := [table for table in tables if _is(table, name)]:
+                take(work, chosen)
+    except IntegrityError as error:
+        raise NotPossible(
+            "Another desk changed what these files are about just now. Nothing was saved; try again."
+        ) from error
     _bring_up_to_date(work)
     _enter(work, files)
     return Report(

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from fleet.lists.rows import AnyRow
 
 _COMPARED = {
+    "item_id": "Tag",
     "used_on": "Used on",
     "job_id": "Job",
     "cycles": "Cycles",

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fleet.desk.imports.tables import Table
 
 # A workbook unpacks to about ten times its size; far more is made to fill the memory.
-MOST_UNPACKED = 600_000_000
+MOST_UNPACKED = 400_000_000
 MOST_PARTS = 2_000
 MOST_RATIO = 200
 _SMALL = 1_000_000
@@ -93,7 +93,6 @@ def _check_size(name: str, content: bytes) -> None:
 
 def _read(name: str, content: bytes) -> tuple[list[Table], list[str]]:
     workbook = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=False)
-    parts = _worksheet_parts(content)
     tables: list[Table] = []
     notes: list[str] = []
     for sheet in workbook.worksheets:
@@ -101,7 +100,7 @@ def _read(name: str, content: bytes) -> tuple[list[Table], list[str]]:
         if sheet.sheet_state != "visible":
             notes.append(f"{where} is hidden and was not read; show it in the file if it is to be imported.")
             continue
-        merged = _look_beneath(where, parts.get(sheet.title, b""), notes)
+        merged = _look_beneath(where, _raw(content, sheet.title), notes)
         sheet.reset_dimensions()
         doubts: dict[tuple[int, int], Doubt] = {}
         rows = list(_rows(where, sheet.iter_rows(max_row=_LAST_ROW), doubts))
@@ -112,16 +111,16 @@ def _read(name: str, content: bytes) -> tuple[list[Table], list[str]]:
     return tables, notes
 
 
-def _worksheet_parts(content: bytes) -> dict[str, bytes]:
-    """The raw part of each worksheet by its title: the reading library does not tell what is hidden."""
+def _raw(content: bytes, title: str) -> bytes:
+    """The raw part of one worksheet: the reading library does not tell what is hidden or merged in it."""
     with zipfile.ZipFile(io.BytesIO(content)) as packed:
         book = fromstring(packed.read("xl/workbook.xml"))
         relations = fromstring(packed.read("xl/_rels/workbook.xml.rels"))
         targets = {one.get("Id"): (one.get("Target") or "").removeprefix("/xl/") for one in relations}
-        sheets = [one for one in book.iter() if one.tag.endswith("}sheet")]
-        paths = {one.get("name", ""): f"xl/{targets.get(one.get(_RELATION), '')}" for one in sheets}
-        known = set(packed.namelist())
-        return {title: packed.read(path) for title, path in paths.items() if path in known}
+        for sheet in book.iter():
+            if sheet.tag.endswith("}sheet") and sheet.get("name") == title:
+                return packed.read(f"xl/{targets[sheet.get(_RELATION)]}")
+    return b""
 
 
 def _look_beneath(where: str, raw: bytes, notes: list[str]) -> list[tuple[int, int]]:
@@ -173,6 +172,9 @@ def _rows(
                 texts.append(value.strip())
                 continue
             text, doubt = _typed(value, cell.data_type)
+            if text and cell.data_type == "n" and "%" in cell.number_format:
+                # What is shown as 10 % is kept as 0.1.
+                text = f"{_number(value * 100)[0]} %"
             if doubt:
                 doubts[number, at] = doubt
             texts.append(text)
