@@ -8,11 +8,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import create_engine, event, func, inspect, select, text
+from sqlalchemy import create_engine, event, inspect, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import DatabaseError, OperationalError
 
-from fleet.records import EntryRow
+from fleet.lists.people import NEWEST_ENTRY, find_actor
 from fleet.refusals import NotPossible, SettingsWrong
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy.engine import Connection, Engine
 
+    from fleet.rules.people import Actor
     from fleet.settings import Settings
 
 # The newest migration. A test holds it equal to the migrations folder, so that opening need not load Alembic.
@@ -27,8 +28,6 @@ SCHEMA = "0001"
 # SQLite releases before this one can lose committed writes when two connections checkpoint at once.
 SAFE_SQLITE = (3, 51, 3)
 BUSY_MS = 10_000
-
-_NEWEST = select(func.max(EntryRow.recorded_at))
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +42,15 @@ class Room:
     def act(self) -> Iterator[Connection]:
         """One writing transaction: committed when the block ends, undone when anything is raised in it."""
         # Deferred transactions that read and then write fail at once on SQLite, however long they may wait.
-        writer = self.engine.execution_options(fleet_writes=True)
-        with _said_plainly(), writer.begin() as db:
+        with _said_plainly(self.engine), self.engine.begin() as db:
+            begin(db, "BEGIN IMMEDIATE")
             yield db
 
     @contextmanager
     def look(self) -> Iterator[Connection]:
         """One reading transaction: a single picture of the database."""
-        with _said_plainly(), self.engine.begin() as db:
+        with _said_plainly(self.engine), self.engine.begin() as db:
+            begin(db, "BEGIN")
             yield db
 
     def now(self, db: Connection) -> datetime:
@@ -58,7 +58,14 @@ class Room:
 
         A clock that was set back can so not make an expired hose good.
         """
-        newest = db.execute(_NEWEST).scalar()
+        return self._not_before(db.execute(NEWEST_ENTRY).scalar())
+
+    def sit(self, db: Connection, asked: str | None) -> tuple[Actor, datetime]:
+        """Who is acting, by badge or name, and the time."""
+        actor, newest = find_actor(db, asked)
+        return actor, self._not_before(newest)
+
+    def _not_before(self, newest: datetime | None) -> datetime:
         now = self.clock()
         return now if newest is None or newest <= now else newest
 
@@ -104,7 +111,6 @@ def make_engine(url: str) -> Engine:
         raise SettingsWrong(f"The folder {folder} cannot be made: {error.strerror}.") from error
     engine = create_engine(url, module=pysqlite3.dbapi2)
     event.listen(engine, "connect", _prepare_sqlite)
-    event.listen(engine, "begin", _begin_sqlite)
     return engine
 
 
@@ -134,18 +140,23 @@ def _prepare_sqlite(connection: Any, _record: object) -> None:  # noqa: ANN401  
         connection.execute(f"PRAGMA {pragma}")
 
 
-def _begin_sqlite(db: Connection) -> None:
-    writes = db.get_execution_options().get("fleet_writes", False)
-    db.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+def begin(db: Connection, how: str) -> None:
+    """Begin a transaction on SQLite, whose driver begins none by itself; that of PostgreSQL does.
+
+    Straight on the driver: an engine with a listener for this asks about listeners at every statement.
+    """
+    if db.dialect.name == "sqlite":
+        raw: Any = db.connection.dbapi_connection
+        raw.execute(how)
 
 
 @contextmanager
-def _said_plainly() -> Iterator[None]:
-    """Trouble with the database itself, as one sentence."""
+def _said_plainly(engine: Engine) -> Iterator[None]:
+    """Trouble with the database, as one sentence; prepared statements raise the driver's own errors."""
     try:
         yield
-    except OperationalError as error:
-        reason = str(error.orig).strip().splitlines()[0]
+    except (OperationalError, engine.dialect.loaded_dbapi.OperationalError) as error:
+        reason = str(getattr(error, "orig", error)).strip().splitlines()[0]
         if "locked" in reason or "busy" in reason:
             raise NotPossible(
                 "The database is busy with another writer. Nothing was saved; try again."
@@ -163,7 +174,7 @@ def sqlite_version(db: Connection) -> tuple[int, ...] | None:
 
 
 def copy_database(room: Room, target: Path) -> None:
-    """Write a consistent copy of an SQLite database; copying the live file would lose what is not yet in it."""
+    """Write a consistent copy of an SQLite database; copying the live file would lose some of it."""
     if room.engine.dialect.name != "sqlite":
         raise NotPossible("A PostgreSQL database is copied with its own tool, pg_dump.")
     if target.exists():

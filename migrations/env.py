@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from alembic import context
 
 from fleet.records import Base
-from fleet.room import make_engine
+from fleet.room import begin, make_engine
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -19,8 +19,7 @@ def main() -> None:
     if url is None:
         raise RuntimeError("no database was named")
     engine = make_engine(url)
-    writer = engine.execution_options(fleet_writes=True)
-    with writer.connect() as db:
+    with engine.connect() as db:
         if engine.dialect.name == "sqlite":
             # A table rebuild drops the old table; with foreign keys on that would delete what refers to it.
             # The switch does nothing inside a transaction, so it stands before one.
@@ -40,6 +39,7 @@ def migrate(db: Connection) -> None:
         transaction_per_migration=False,
     )
     with context.begin_transaction():
+        begin(db, "BEGIN IMMEDIATE")
         if db.dialect.name == "postgresql":
             # Two servers that start together must not migrate together.
             db.exec_driver_sql("SELECT pg_advisory_xact_lock(7001)")

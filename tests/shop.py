@@ -76,7 +76,7 @@ class Shop:
 
     def actor(self, badge: str) -> Actor:
         with self.room.look() as db:
-            return find_actor(db, badge)
+            return find_actor(db, badge)[0]
 
     def model(self, kind: str, /, designation: str | None = None, **values: object) -> int:
         plates: dict[str, dict[str, object]] = {

@@ -56,10 +56,8 @@ class Door:
     @contextmanager
     def act(self) -> Iterator[Sitting]:
         """One writing transaction by whoever is acting."""
-        from fleet.lists.people import find_actor
-
         with self.room() as room, room.act() as db:
-            yield Sitting(db, find_actor(db, self.acting or room.settings.acting), room.now(db))
+            yield Sitting(db, *room.sit(db, self.acting or room.settings.acting))
 
     @contextmanager
     def look(self) -> Iterator[tuple[Connection, datetime]]:

@@ -15,6 +15,7 @@ from fleet.measures.tags import read_tag, show_tag
 from fleet.measures.times import local_day, zone
 from fleet.records import DueLineRow, HoldRow, ItemRow, LoanLineRow, LoanRow, SiteRow, TaskRow, UsageRow
 from fleet.records.base import rows_of
+from fleet.records.prepared import Prepared
 from fleet.refusals import NotPossible, Unreadable
 from fleet.rules.conditions import Condition, HoldCause
 from fleet.rules.due import PACE_DAYS, Clocks, Meter
@@ -32,9 +33,9 @@ if TYPE_CHECKING:
     from fleet.lists.rows import AnyRow
 
 _LINES, _ITEMS = rows_of(LoanLineRow), rows_of(ItemRow)
-_ADD_USE = insert(rows_of(UsageRow))
+_ADD_USE = Prepared(insert(rows_of(UsageRow)))
 _ADD_HOLD = insert(rows_of(HoldRow))
-_FIND = (
+_FIND = Prepared(
     select(
         ItemRow.id,
         ItemRow.tag,
@@ -71,7 +72,7 @@ _BEFORE = (
     .join(ItemRow, ItemRow.id == UsageRow.item_id)
     .where(UsageRow.client_id == bindparam("client"))
 )
-_CLOSE = (
+_CLOSE = Prepared(
     update(_LINES)
     .where(_LINES.c.id == bindparam("line"), _LINES.c.returned_at.is_(None))
     .values(
@@ -82,19 +83,22 @@ _CLOSE = (
         note=bindparam("remark"),
     )
 )
-_RECENT = select(
-    func.coalesce(func.sum(UsageRow.cycles), 0), func.coalesce(func.sum(UsageRow.minutes), 0)
-).where(
-    UsageRow.item_id == bindparam("item"), UsageRow.used_on > bindparam("since", type_=UsageRow.used_on.type)
-)
-_COUNT = (
+_SINCE = bindparam("since", type_=UsageRow.used_on.type)
+_OF_LATE = (UsageRow.item_id == bindparam("item"), UsageRow.used_on > _SINCE)
+# The new meter, and what was used of late, in the one statement that a return cannot do without.
+_COUNT = Prepared(
     update(_ITEMS)
     .where(_ITEMS.c.id == bindparam("item"))
     .values(
         cycles=_ITEMS.c.cycles + bindparam("more_cycles"),
         minutes=_ITEMS.c.minutes + bindparam("more_minutes"),
     )
-    .returning(_ITEMS.c.cycles, _ITEMS.c.minutes)
+    .returning(
+        _ITEMS.c.cycles,
+        _ITEMS.c.minutes,
+        select(func.sum(UsageRow.cycles)).where(*_OF_LATE).scalar_subquery(),
+        select(func.sum(UsageRow.minutes)).where(*_OF_LATE).scalar_subquery(),
+    )
 )
 
 
@@ -126,7 +130,7 @@ class Receipt:
 
 def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> Receipt:
     """Close the loan of one item, book its use, move its due lines, and hold it when it is damaged."""
-    rows = db.execute(_FIND, {"asked": _label(db, slip.item)}).all()
+    rows = _FIND.rows(db, {"asked": _label(db, slip.item)})
     if not rows or rows[0].line is None:
         return _repeated(db, slip)
     item = rows[0]
@@ -136,10 +140,8 @@ def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> 
 
     _close(db, slip, item, by=by, now=now)
     _book(db, slip, item, use, by=by, now=now, today=today)
-    total = Meter(
-        *db.execute(_COUNT, {"item": item.id, "more_cycles": use.cycles, "more_minutes": use.minutes}).one()
-    )
-    lines = _move(db, rows, total, today)
+    total, recent = _count(db, item.id, use, today)
+    lines = _move(db, rows, total, recent, today)
     held = slip.condition == Condition.DAMAGED
     if held:
         _hold(db, slip, item.id, by=by, now=now)
@@ -205,7 +207,7 @@ def _close(db: Connection, slip: ReturnSlip, item: AnyRow, *, by: Actor, now: da
         "how": slip.condition,
         "remark": slip.note,
     }
-    if db.execute(_CLOSE, closing).rowcount != 1:
+    if _CLOSE.run(db, closing) != 1:
         raise NotPossible(f"{show_tag(item.tag)} was returned at another desk just now.")
 
 
@@ -225,10 +227,20 @@ def _book(
         "by_id": by.id,
         "recorded_at": now,
     }
-    db.execute(_ADD_USE, entry)
+    _ADD_USE.run(db, entry)
 
 
-def _move(db: Connection, rows: Sequence[AnyRow], total: Meter, today: date) -> list[MeterLine]:
+def _count(db: Connection, item_id: int, use: Meter, today: date) -> tuple[Meter, Meter]:
+    """Add the use to the meter; answers the new meter and the use of late, this one included."""
+    more = {"more_cycles": use.cycles, "more_minutes": use.minutes}
+    window = {"item": item_id, "since": today - timedelta(days=PACE_DAYS)}
+    cycles, minutes, late_cycles, late_minutes = _COUNT.rows(db, more | window)[0]
+    return Meter(cycles, minutes), Meter(int(late_cycles), int(late_minutes))
+
+
+def _move(
+    db: Connection, rows: Sequence[AnyRow], total: Meter, recent: Meter, today: date
+) -> list[MeterLine]:
     """Bring the due lines that count use up to the new meter."""
     lines = [
         MeterLine(
@@ -244,10 +256,6 @@ def _move(db: Connection, rows: Sequence[AnyRow], total: Meter, today: date) -> 
         for row in rows
         if row.task_id is not None
     ]
-    if not lines:
-        return []
-    window = {"item": rows[0].id, "since": today - timedelta(days=PACE_DAYS)}
-    recent = Meter(*db.execute(_RECENT, window).one())
     return move_meters(db, rows[0].id, lines, meter=total, recent=recent, today=today)
 
 

@@ -11,6 +11,7 @@ from sqlalchemy import BindParameter, and_, bindparam, delete, func, insert, sel
 
 from fleet.records import DueLineRow, ItemRow, ModelRow, TaskRow, UpkeepRow, UsageRow
 from fleet.records.base import rows_of
+from fleet.records.prepared import Prepared
 from fleet.rules.due import PACE_DAYS, Clocks, LastDone, Meter, due_of, first_of, meter_stand
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ _RECENT = (
 )
 _FORGET = delete(_LINES).where(_LINES.c.item_id.in_(_IDS))
 _ADD = insert(_LINES)
-_MOVE_METER = (
+_MOVE_METER = Prepared(
     update(_LINES)
     .where(
         and_(_LINES.c.item_id == bindparam("of_item"), _LINES.c.task_id == bindparam("of_task")),
@@ -145,8 +146,8 @@ def move_meters(
                 "recent_minutes": recent.minutes,
             }
         )
-    if changes:
-        db.execute(_MOVE_METER, changes)
+    for change in changes:
+        _MOVE_METER.run(db, change)
     return moved
 
 

@@ -94,7 +94,9 @@ _BY_SITE = _LINE.where(
     or_(bindparam("retired"), ItemRow.retired_on.is_(None)),
 ).order_by(ModelRow.kind, ModelRow.designation, ItemRow.tag)
 _BY_TAG = _LINE.where(ItemRow.tag == bindparam("tag"))
-_BY_SERIAL = _LINE.where(func.lower(ItemRow.serial) == bindparam("serial")).limit(5)
+_BY_SERIAL = _LINE.where(ItemRow.serial == bindparam("serial")).limit(5)
+# Whatever its case; this reads every serial number, so it is asked last.
+_BY_ANY_SERIAL = _LINE.where(func.lower(ItemRow.serial) == func.lower(bindparam("serial"))).limit(5)
 
 
 def items(
@@ -122,7 +124,8 @@ def find_item(db: Connection, asked: str) -> ItemLine:
         if found:
             return found[0]
         missing = f"No item has the tag {show_tag(tag)}."
-    found = lines(ItemLine, db.execute(_BY_SERIAL, {"serial": serial.lower()}))
+    found = lines(ItemLine, db.execute(_BY_SERIAL, {"serial": serial}))
+    found = found or lines(ItemLine, db.execute(_BY_ANY_SERIAL, {"serial": serial}))
     if not found:
         raise NotFound(missing)
     if len(found) > 1:
@@ -180,15 +183,20 @@ _DUES = (
         DueLineRow.due_on,
         DueLineRow.use_left,
         DueLineRow.forecast_on,
+        TaskRow.counts_from,
     )
     .join(TaskRow, TaskRow.id == DueLineRow.task_id)
     .where(DueLineRow.item_id.in_(_IDS))
     .order_by(TaskRow.name)
 )
 _KEPT = (
-    select(ReservationRow.item_id, JobRow.code, ReservationRow.starts_at, ReservationRow.ends_at)
+    select(
+        ReservationRow.item_id, JobRow.code, PersonRow.name, ReservationRow.starts_at, ReservationRow.ends_at
+    )
     .join(JobRow, JobRow.id == ReservationRow.job_id)
+    .join(PersonRow, PersonRow.id == ReservationRow.reserved_by_id)
     .where(ReservationRow.item_id.in_(_IDS), ReservationRow.ended_at.is_(None))
+    .order_by(ReservationRow.starts_at)
 )
 _WAIVED = (
     select(ConcessionRow.item_id, TaskRow.name, JobRow.code, ConcessionRow.ends_at)
@@ -232,7 +240,7 @@ def item_facts(
             out=next((Out(o.name, o.code, o.back_on) for o in outs[row.id]), None),
             dues=tuple(lines(DueStand, (due[1:] for due in dues[row.id]))),
             kept=tuple(_kept(k, row.time_zone) for k in kept[row.id]),
-            waived=tuple(Waived(w.name, w.code, w.ends_at) for w in waived[row.id]),
+            waived=tuple(Waived(w.name, w.code, w.ends_at.astimezone(site_zone)) for w in waived[row.id]),
         )
     return facts
 
@@ -248,4 +256,5 @@ def _kept(row: AnyRow, time_zone: str) -> Kept:
     """A reservation in whole days: its window is half open, so the last instant is just before its end."""
     there = zone(time_zone)
     last = row.ends_at - timedelta(microseconds=1)
-    return Kept(row.code, local_day(row.starts_at, there), local_day(last, there))
+    first_day, last_day = local_day(row.starts_at, there), local_day(last, there)
+    return Kept(row.code, row.name, row.starts_at, row.ends_at, first_day, last_day)

@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, func, or_, select
+from sqlalchemy import bindparam, func, select
 
-from fleet.records import PersonRow, RoleRow, SiteRow
+from fleet.records import EntryRow, PersonRow, RoleRow, SiteRow
+from fleet.records.prepared import Prepared
 from fleet.refusals import NotAllowed, NotFound
 from fleet.rules.people import SETTING_UP, Actor
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from sqlalchemy.engine import Connection
 
 
@@ -27,13 +30,20 @@ class PersonLine:
     roles: tuple[str, ...]
 
 
-_ONE = select(PersonRow.id, PersonRow.badge, PersonRow.name, PersonRow.address, PersonRow.active).where(
-    or_(
-        PersonRow.badge == bindparam("asked"),
-        func.lower(PersonRow.name) == func.lower(bindparam("asked")),
+NEWEST_ENTRY = select(func.max(EntryRow.recorded_at))
+_BADGES = Prepared(
+    select(
+        PersonRow.id,
+        PersonRow.name,
+        PersonRow.active,
+        RoleRow.site_id,
+        RoleRow.role,
+        # Every act needs to know both who and when, so one question asks for both.
+        NEWEST_ENTRY.scalar_subquery().label("newest"),
     )
+    .outerjoin(RoleRow, RoleRow.person_id == PersonRow.id)
+    .where(PersonRow.badge == bindparam("badge"))
 )
-_ROLES = select(RoleRow.site_id, RoleRow.role).where(RoleRow.person_id == bindparam("person"))
 _ALL = (
     select(
         PersonRow.id,
@@ -53,28 +63,37 @@ _ANYBODY = select(func.count()).select_from(PersonRow)
 
 def find_person(db: Connection, asked: str) -> PersonLine:
     """One person by badge, or by name when only one bears it."""
-    rows = list(db.execute(_ONE, {"asked": asked.strip()}))
-    exact = [row for row in rows if row.badge == asked.strip()] or rows
-    if not exact:
+    typed = " ".join(asked.split())
+    everybody = people(db)
+    # In Python, because SQLite folds the case of ASCII letters only.
+    found = [one for one in everybody if one.badge == typed] or [
+        one for one in everybody if one.name.casefold() == typed.casefold()
+    ]
+    if not found:
         raise NotFound(f"Nobody with the badge or name {asked!r} is on record.")
-    if len(exact) > 1:
-        badges = ", ".join(row.badge for row in exact)
-        raise NotFound(f"{len(exact)} people are called {asked!r}. Give the badge: {badges}.")
-    row = exact[0]
-    return PersonLine(row.id, row.badge, row.name, row.address, row.active, ())
+    if len(found) > 1:
+        badges = ", ".join(one.badge for one in found)
+        raise NotFound(f"{len(found)} people are called {asked!r}. Give the badge: {badges}.")
+    return found[0]
 
 
-def find_actor(db: Connection, asked: str | None) -> Actor:
-    """Who is acting, with their roles. In a room without people, whoever sets it up."""
+def find_actor(db: Connection, asked: str | None) -> tuple[Actor, datetime | None]:
+    """Who is acting, with their roles, and the time of the newest day-book entry.
+
+    In a room without people it is whoever sets the room up.
+    """
     if not asked:
         if db.execute(_ANYBODY).scalar() == 0:
-            return SETTING_UP
+            return SETTING_UP, db.execute(NEWEST_ENTRY).scalar()
         raise NotAllowed("Say who you are with --by BADGE, or set FLEET_ACTING to your badge.")
-    person = find_person(db, asked)
+    rows = _BADGES.rows(db, {"badge": asked})
+    if not rows:
+        rows = _BADGES.rows(db, {"badge": find_person(db, asked).badge})
+    person = rows[0]
     if not person.active:
         raise NotAllowed(f"{person.name} is no longer active.")
-    roles = frozenset((row.site_id, row.role) for row in db.execute(_ROLES, {"person": person.id}))
-    return Actor(person.id, person.name, roles)
+    roles = frozenset((row.site_id, row.role) for row in rows if row.role)
+    return Actor(person.id, person.name, roles), person.newest
 
 
 def people(db: Connection) -> list[PersonLine]:

@@ -28,8 +28,6 @@ def room_of(path: Path, items: int, *, out: int = 0, due: int = 50) -> Iterator[
     with room.act() as db:
         raw: Any = db.connection.dbapi_connection
         _fill(raw, items, out=out, due=due)
-    with room.look() as db:
-        db.exec_driver_sql("ANALYZE")
     yield room
     room.close()
 

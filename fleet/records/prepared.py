@@ -1,0 +1,102 @@
+"""Statements compiled once per engine and then run straight on the driver, in the open transaction.
+
+For the few that every act runs: what SQLAlchemy does around a statement costs more than the statement itself.
+Everything else goes through ``Connection.execute``.
+"""
+
+from __future__ import annotations
+
+from collections import namedtuple
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Insert, TypeDecorator
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from sqlalchemy import ColumnElement, Delete, Select, Update
+    from sqlalchemy.engine import Connection, Dialect
+
+    Processor = Callable[[Any], Any]
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """One statement for one engine: its text, how parameters are written, how columns are read."""
+
+    sql: str
+    names: tuple[str, ...]
+    positional: bool
+    fixed: Mapping[str, Any]
+    writers: Sequence[tuple[str, Processor]]
+    readers: Sequence[tuple[int, Processor]]
+    row: Callable[..., Any]
+
+
+class Prepared:
+    """One statement without expanding parameters; rows come back as named tuples."""
+
+    def __init__(self, statement: Select[*tuple[Any, ...]] | Insert | Update | Delete) -> None:
+        self.statement = statement
+        self._plans: dict[str, _Plan] = {}
+
+    def rows(self, db: Connection, given: Mapping[str, Any]) -> list[Any]:
+        """Run it and answer every row."""
+        plan, cursor = self._run(db, given)
+        found = cursor.fetchall()
+        cursor.close()
+        if not plan.readers:
+            return [plan.row(*values) for values in found]
+        answer = []
+        for values in found:
+            read = list(values)
+            for at, reader in plan.readers:
+                read[at] = reader(read[at])
+            answer.append(plan.row(*read))
+        return answer
+
+    def run(self, db: Connection, given: Mapping[str, Any]) -> int:
+        """Run it and answer how many rows it touched."""
+        _plan, cursor = self._run(db, given)
+        touched: int = cursor.rowcount
+        cursor.close()
+        return touched
+
+    def _run(self, db: Connection, given: Mapping[str, Any]) -> tuple[_Plan, Any]:
+        plan = self._plans.get(db.dialect.name) or self._plan(db.dialect, given)
+        values = {**plan.fixed, **given}
+        for name, writer in plan.writers:
+            values[name] = writer(values[name])
+        raw: Any = db.connection.dbapi_connection
+        cursor = raw.cursor()
+        cursor.execute(plan.sql, [values[name] for name in plan.names] if plan.positional else values)
+        return plan, cursor
+
+    def _plan(self, dialect: Dialect, given: Mapping[str, Any]) -> _Plan:
+        # An insert names the columns that are given, and leaves the others to the database.
+        keys = list(given) if isinstance(self.statement, Insert) else None
+        compiled: Any = self.statement.compile(dialect=dialect, column_keys=keys)
+        columns: list[ColumnElement[Any]] = list(self.statement.exported_columns)
+        names = [str(getattr(column, "key", None) or f"column_{at}") for at, column in enumerate(columns)]
+        writers = [
+            (name, bind.type.dialect_impl(dialect).bind_processor(dialect))
+            for name, bind in compiled.binds.items()
+        ]
+        readers = [
+            (at, column.type.dialect_impl(dialect).result_processor(dialect, None))
+            for at, column in enumerate(columns)
+            # Only our own types are kept otherwise than they are read.
+            if isinstance(column.type, TypeDecorator)
+        ]
+        plan = _Plan(
+            sql=compiled.string,
+            names=tuple(compiled.positiontup or ()),
+            positional=bool(compiled.positional),
+            fixed={name: bind.value for name, bind in compiled.binds.items() if not bind.required},
+            writers=[(name, writer) for name, writer in writers if writer],
+            readers=[(at, reader) for at, reader in readers if reader],
+            row=namedtuple("Row", names, rename=True),  # noqa: PYI024  Its fields are the statement's.
+        )
+        self._plans[dialect.name] = plan
+        return plan
