@@ -28,6 +28,7 @@ def install(*packages: str) -> bool:
     """Install Debian packages without their recommendations; answer whether that worked."""
     if not (is_root() and shutil.which("apt-get")):
         return False
+    say(f"Installing Debian's package {' and '.join(packages)} ...")
     quietly = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     steps = (["update"], ["install", "-y", "--no-install-recommends", *packages])
     for step in steps:
@@ -64,7 +65,6 @@ def provide_postgres() -> None:
     if not is_root():
         say("PostgreSQL is not installed: its tests will not run (as root this command installs it).")
         return
-    say("Installing the PostgreSQL programs (Debian package postgresql, no server is set up) ...")
     NO_CLUSTER.parent.mkdir(parents=True, exist_ok=True)
     NO_CLUSTER.write_text("create_main_cluster = false\n")
     try:

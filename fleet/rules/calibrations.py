@@ -32,7 +32,7 @@ class Result(StrEnum):
     """What a point, or a whole calibration, comes to; from the best to the worst."""
 
     PASS = "pass"  # noqa: S105  A result, not a word of access.
-    CONDITIONAL_PASS = "conditional pass"  # noqa: S105
+    CONDITIONAL_PASS = "conditional pass"  # noqa: S105  A verdict, no secret.
     CONDITIONAL_FAIL = "conditional fail"
     FAIL = "fail"
 

@@ -29,7 +29,7 @@ class IntervalPolicy:
     def __post_init__(self) -> None:
         if not 1 <= self.shortest_months <= self.longest_months:
             raise Unreadable("The shortest interval must be at least a month and no longer than the longest.")
-        if not (self.lengthen_percent > 0 and 0 < self.shorten_percent < 100):  # noqa: PLR2004
+        if not (self.lengthen_percent > 0 and 0 < self.shorten_percent < 100):  # noqa: PLR2004  Hundred is per cent.
             raise Unreadable("An interval is lengthened by more than 0 % and shortened by 0 to 100 %.")
         if self.good_results_to_lengthen < 1 or not 0 < self.good_share <= 1:
             raise Unreadable(
