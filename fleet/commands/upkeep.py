@@ -74,7 +74,7 @@ def say_when(line: DueLine) -> str:
     from fleet.commands.showing import day
 
     if line.by == "calendar":
-        return f"{day(line.due_on)}" if line.last_done_on or line.stop == "hard" else "never done"
+        return "never done" if line.never_done else day(line.due_on)
     limit = []
     if line.due_cycles is not None:
         limit.append(f"{line.cycles:,} of {line.due_cycles:,} cycles")

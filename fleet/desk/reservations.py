@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from sqlalchemy import bindparam, insert, select, update
@@ -15,14 +14,14 @@ from fleet.lists.items import find_item, item_facts
 from fleet.lists.jobs import JobLine, find_job, find_joint
 from fleet.lists.sites import find_site
 from fleet.measures.tags import show_tag
-from fleet.measures.times import local_day, show_day, zone
+from fleet.measures.times import show_day, zone
 from fleet.records import ReservationRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotPossible
 from fleet.rules.people import Actor, require
 from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role
-from fleet.rules.reservations import Window, judge_window
+from fleet.rules.reservations import judge_window, make_window
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -113,9 +112,7 @@ def _verdicts(  # What is asked, where, and for when.
 ) -> tuple[Verdict, ...]:
     if len(set(ids)) < len(ids):
         raise NotPossible("The same item was named twice.")
-    there = zone(job.time_zone)
-    last = local_day(ends_at - timedelta(microseconds=1), there)
-    window = Window(job.code, job.site, local_day(starts_at, there), last)
+    window = make_window(job.code, job.site, starts_at, ends_at, zone(job.time_zone))
     facts = item_facts(db, ids, now=now, lock=True)
     verdicts = tuple(judge_window(facts[item_id], window) for item_id in ids)
     hard = [

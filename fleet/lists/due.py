@@ -17,7 +17,8 @@ from fleet.records import (
     PersonRow,
     TaskRow,
 )
-from fleet.rules.due import is_overdue
+from fleet.rules.due import is_overdue, never_done
+from fleet.rules.upkeep import CountsFrom
 
 if TYPE_CHECKING:
     from datetime import date
@@ -54,6 +55,7 @@ class DueLine(NamedTuple):
     recent_cycles: int
     recent_minutes: int
     recent_days: int
+    counts_from: str = CountsFrom.DONE
 
     @property
     def by(self) -> str:
@@ -65,6 +67,11 @@ class DueLine(NamedTuple):
     def overdue(self, today: date) -> bool:
         """Past its day, or its meter used up."""
         return is_overdue(self.due_on, self.use_left, today)
+
+    @property
+    def never_done(self) -> bool:
+        """Nobody ever did it, so no day can be named by which it was due."""
+        return self.due_on is not None and never_done(self.last_done_on, self.counts_from)
 
 
 _DUE = (
@@ -95,6 +102,7 @@ _DUE = (
         DueLineRow.recent_cycles,
         DueLineRow.recent_minutes,
         DueLineRow.recent_days,
+        TaskRow.counts_from,
     )
     .select_from(DueLineRow)
     .join(ItemRow, ItemRow.id == DueLineRow.item_id)

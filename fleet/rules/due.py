@@ -89,11 +89,9 @@ def _calendar(
 ) -> date | None:
     if not clocks.every_months:
         return None
-    if clocks.counts_from == CountsFrom.ASSEMBLY:
-        # Storage is inside the life; an unknown assembly date leaves no life at all.
-        start = assembled_on
-    else:
-        start = last.day if last else None
+    done_on = last.day if last else None
+    # Storage is inside the life; an unknown assembly date leaves no life at all.
+    start = assembled_on if clocks.counts_from == CountsFrom.ASSEMBLY else done_on
     return add_months(start, clocks.every_months) if start else received_on - timedelta(days=1)
 
 
@@ -131,6 +129,11 @@ def first_of(due_on: date | None, forecast_on: date | None) -> date | None:
     """The day of whichever clock comes first."""
     days = [day for day in (due_on, forecast_on) if day]
     return min(days) if days else None
+
+
+def never_done(last_done_on: date | None, counts_from: str) -> bool:
+    """Whether nobody ever did it; what counts from assembly is not done, it runs out."""
+    return last_done_on is None and counts_from != CountsFrom.ASSEMBLY
 
 
 def is_overdue(due_on: date | None, use_left: float | None, today: date) -> bool:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fleet.bolting.figures import known
 from fleet.bolting.findings import Finding, Severity
 from fleet.bolting.parts import Kind
 from fleet.measures.times import show_day
-from fleet.rules.due import is_overdue
-from fleet.rules.upkeep import Stop
+from fleet.rules.due import is_overdue, never_done
+from fleet.rules.upkeep import CountsFrom, Stop
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -29,6 +30,7 @@ class DueStand:
     due_on: date | None
     use_left: float | None
     forecast_on: date | None
+    counts_from: str = CountsFrom.DONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,16 +53,19 @@ class Out:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A live reservation by some job, in days at the site: first and last day."""
+    """A live reservation for some job: its window [starts_at, ends_at), and its days at the site."""
 
     job: str
+    reserved_by: str
+    starts_at: datetime
+    ends_at: datetime
     first_day: date
     last_day: date
 
 
 @dataclass(frozen=True, slots=True)
 class Waived:
-    """A concession in force: one overdue task, for one job."""
+    """A concession in force: one overdue task, for one job, until an instant in the site's own time."""
 
     task: str
     job: str
@@ -143,7 +148,7 @@ def ratings(item: ItemFacts) -> Iterator[Finding]:
     """What must be on record before an item may ever be put under pressure."""
     if item.kind in _RATED:
         for line, mwp in (("advance", item.mwp_advance_mpa), ("retract", item.mwp_retract_mpa)):
-            if mwp is None:
+            if not known(mwp):
                 yield _hard(
                     item,
                     "rating unknown",
@@ -151,9 +156,9 @@ def ratings(item: ItemFacts) -> Iterator[Finding]:
                 )
     if item.kind == Kind.WRENCH and not item.charted:
         yield _hard(item, "no chart", "It has no pressure-torque chart on record.")
-    if item.kind == Kind.PUMP and item.relief_advance_mpa is None:
+    if item.kind == Kind.PUMP and not known(item.relief_advance_mpa):
         yield _hard(item, "relief unknown", "Its relief setting is not on record.")
-    if item.kind == Kind.GAUGE and item.range_mpa is None:
+    if item.kind == Kind.GAUGE and not known(item.range_mpa):
         yield _hard(item, "range unknown", "Its range is not on record.")
     if item.kind == Kind.HOSE and item.assembled_on is None:
         yield _hard(item, "age unknown", "Its assembly date is not on record, so its age is unknown.")
@@ -186,19 +191,16 @@ def _due(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
 
 def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
     if due.due_on and due.due_on < wish.today:
-        why = (
-            f"was due {show_day(due.due_on)}"
-            if due.last_done_on or due.stop == Stop.HARD
-            else "was never done"
-        )
+        never = never_done(due.last_done_on, due.counts_from)
+        why = "was never done" if never else f"was due {show_day(due.due_on)}"
     else:
         why = "is due by use"
     sentence = f"{due.task.capitalize()} {why}."
     waiver = next((w for w in item.waived if w.task == due.task and w.job == wish.job), None)
     if waiver and due.stop == Stop.SOFT:
-        until = waiver.until.strftime("%d %b %Y %H:%M")
+        until = f"{show_day(waiver.until.date())} {waiver.until:%H:%M %Z}"
         yield Finding(
-            Severity.NOTE, "concession", f"{sentence} A concession covers it until {until} UTC.", item.tag
+            Severity.NOTE, "concession", f"{sentence} A concession covers it until {until}.", item.tag
         )
     else:
         yield Finding(_stop(due), "overdue", sentence, item.tag)

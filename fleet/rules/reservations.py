@@ -3,26 +3,37 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from fleet.bolting.findings import Finding, Severity
-from fleet.measures.times import show_day
+from fleet.measures.times import local_day, show_day
+from fleet.rules.due import never_done
 from fleet.rules.loans import ItemFacts, Verdict, ratings
 from fleet.rules.upkeep import Stop
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import date
+    from datetime import date, datetime
+    from zoneinfo import ZoneInfo
 
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The job and the days at its site, first and last, for which an item is wanted."""
+    """The job and the time [starts_at, ends_at) for which an item is wanted, and its days at the site."""
 
     job: str
     site: str
+    starts_at: datetime
+    ends_at: datetime
     first_day: date
     last_day: date
+
+
+def make_window(job: str, site: str, starts_at: datetime, ends_at: datetime, there: ZoneInfo) -> Window:
+    """The window with its days; its last day is the one in which it ends, since its end lies outside it."""
+    last = local_day(ends_at - timedelta(microseconds=1), there)
+    return Window(job, site, starts_at, ends_at, local_day(starts_at, there), last)
 
 
 def judge_window(item: ItemFacts, window: Window) -> Verdict:
@@ -38,28 +49,34 @@ def _lasting(item: ItemFacts, window: Window) -> Iterator[Finding]:
         sentence = f"Belongs to {item.site}, not to {window.site}."
         yield Finding(Severity.HARD, "elsewhere", sentence, item.tag)
     for kept in item.kept:
-        if kept.first_day <= window.last_day and window.first_day <= kept.last_day:
+        # By the instant, not by the day: one job may begin at noon where another ends at noon.
+        if kept.starts_at < window.ends_at and window.starts_at < kept.ends_at:
             days = f"{show_day(kept.first_day)} to {show_day(kept.last_day)}"
-            sentence = f"Already reserved for {kept.job} from {days}."
+            sentence = f"{kept.reserved_by} reserved it for {kept.job} from {days}."
             yield Finding(Severity.HARD, "reserved", sentence, item.tag)
 
 
 def _passing(item: ItemFacts, window: Window) -> Iterator[Finding]:
-    if item.out and item.out.job != window.job and item.out.back_on >= window.first_day:
-        sentence = f"Out with {item.out.borrower} until {show_day(item.out.back_on)}."
-        yield Finding(Severity.SOFT, "out", sentence, item.tag)
+    if item.out and item.out.job != window.job:
+        severity = Severity.SOFT if item.out.back_on >= window.first_day else Severity.NOTE
+        sentence = (
+            f"Out with {item.out.borrower} for {item.out.job}, to be back {show_day(item.out.back_on)}."
+        )
+        yield Finding(severity, "out", sentence, item.tag)
     for hold in item.holds:
         sentence = f"On hold since {show_day(hold.opened_on)}: {hold.reason}"
         yield Finding(Severity.SOFT, "on hold", sentence, item.tag)
     for due in item.dues:
         name = due.task.capitalize()
-        if due.due_on and due.due_on < window.last_day:
-            severity = Severity.HARD if due.stop == Stop.HARD else Severity.SOFT
+        severity = Severity.HARD if due.stop == Stop.HARD else Severity.SOFT
+        if due.due_on and never_done(due.last_done_on, due.counts_from):
+            yield Finding(severity, "due", f"{name} was never done.", item.tag)
+        elif due.due_on and due.due_on < window.last_day:
             when = "before" if due.due_on < window.first_day else "inside"
             sentence = f"{name} falls due {show_day(due.due_on)}, {when} the window."
             yield Finding(severity, "due", sentence, item.tag)
         elif due.use_left is not None and due.use_left <= 0:
-            yield Finding(Severity.SOFT, "due", f"{name} is due by use.", item.tag)
+            yield Finding(severity, "due", f"{name} is due by use.", item.tag)
         elif due.forecast_on and due.forecast_on < window.last_day:
             sentence = f"{name} is likely to fall due by use about {show_day(due.forecast_on)}."
             yield Finding(Severity.NOTE, "due by use", sentence, item.tag)
