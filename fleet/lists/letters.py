@@ -1,0 +1,229 @@
+"""Letters: what was written to whom, what became of it, and who ought to be written to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Integer, Text, and_, bindparam, exists, func, or_, select, text
+from sqlalchemy.orm import aliased
+
+from fleet.lists.rows import lines
+from fleet.records import LetterAttemptRow, LetterRow, PersonRow, RoleRow, SiteRow
+from fleet.rules.letters import WEEKLY, LetterState, Outcome
+from fleet.rules.readers import Addressee, Reader, addressees, still_to_write
+from fleet.rules.register import Role
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from sqlalchemy.engine import Connection
+
+    from fleet.lists.sites import SiteLine
+
+SPARE = "spare"
+
+
+@dataclass(frozen=True, slots=True)
+class LetterLine:
+    """One letter. ``badge`` is ``spare`` for the spare address; ``attempts``: how often it was taken."""
+
+    id: int
+    site: str
+    time_zone: str
+    week: str
+    number: int
+    copy_no: int
+    badge: str
+    reader: str
+    address: str
+    subject: str
+    state: str
+    attempts: int
+    written_at: datetime
+    sent_at: datetime | None
+    not_before: datetime
+    last_answer: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class LetterText:
+    """What one letter says, and by which digest that can be checked."""
+
+    message_id: str
+    sha256: str
+    plain: str
+    html: str
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One attempt to deliver a letter, or its beginning."""
+
+    letter: int
+    turn: int
+    at: datetime
+    outcome: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """Who has no letter of a week yet, who cannot be written to, and the number that the week has already."""
+
+    to: tuple[Addressee, ...]
+    unreached: tuple[Reader, ...]
+    number: int | None
+
+
+_LINE = (
+    select(
+        LetterRow.id,
+        SiteRow.code.label("site"),
+        SiteRow.time_zone,
+        LetterRow.week,
+        LetterRow.number,
+        LetterRow.copy_no,
+        func.coalesce(PersonRow.badge, SPARE).label("badge"),
+        func.coalesce(PersonRow.name, SiteRow.name).label("reader"),
+        LetterRow.address,
+        LetterRow.subject,
+        LetterRow.state,
+        LetterRow.turn,
+        LetterRow.written_at,
+        LetterRow.sent_at,
+        LetterRow.not_before,
+        LetterRow.last_answer,
+    )
+    .join(SiteRow, SiteRow.id == LetterRow.site_id)
+    .outerjoin(PersonRow, PersonRow.id == LetterRow.person_id)
+)
+_NEWEST_FIRST = (LetterRow.week.desc(), SiteRow.code, LetterRow.number.desc(), LetterRow.id)
+_MANY = (
+    _LINE.where(
+        or_(bindparam("site", type_=Text()).is_(None), SiteRow.code == bindparam("site")),
+        or_(bindparam("week", type_=Text()).is_(None), LetterRow.week == bindparam("week")),
+        or_(bindparam("state", type_=Text()).is_(None), LetterRow.state == bindparam("state")),
+        or_(bindparam("number", type_=Integer()).is_(None), LetterRow.number == bindparam("number")),
+    )
+    .order_by(*_NEWEST_FIRST)
+    .limit(bindparam("most"))
+)
+_TEXT = select(LetterRow.message_id, LetterRow.sha256, LetterRow.plain, LetterRow.html).where(
+    LetterRow.id == bindparam("letter")
+)
+_ATTEMPT = select(
+    LetterAttemptRow.letter_id,
+    LetterAttemptRow.turn,
+    LetterAttemptRow.at,
+    LetterAttemptRow.outcome,
+    LetterAttemptRow.answer,
+)
+_ATTEMPTS = _ATTEMPT.where(LetterAttemptRow.letter_id == bindparam("letter")).order_by(LetterAttemptRow.id)
+_LAST_ENDED = (
+    _ATTEMPT.where(LetterAttemptRow.outcome.not_in((Outcome.TAKEN, Outcome.SET_ASIDE)))
+    .order_by(LetterAttemptRow.id.desc())
+    .limit(1)
+)
+_READERS = (
+    select(PersonRow.id, PersonRow.badge, PersonRow.name, PersonRow.address, RoleRow.role)
+    .join(RoleRow, RoleRow.person_id == PersonRow.id)
+    .where(RoleRow.site_id == bindparam("site"), PersonRow.active == bindparam("active", value=True))
+    .order_by(PersonRow.name, PersonRow.badge)
+)
+_OF_SITE = and_(LetterRow.kind == WEEKLY, LetterRow.site_id == bindparam("of_site"))
+_RUN = (
+    select(LetterRow.number, LetterRow.address, LetterRow.state)
+    .where(_OF_SITE, LetterRow.week == bindparam("week"))
+    .order_by(LetterRow.copy_no)
+)
+_WEEK_BEFORE = select(func.max(LetterRow.week)).where(_OF_SITE, LetterRow.week < bindparam("week"))
+_COPY = aliased(LetterRow)
+_SENT_AFTER_ALL = exists().where(
+    _COPY.kind == LetterRow.kind,
+    _COPY.site_id == LetterRow.site_id,
+    _COPY.week == LetterRow.week,
+    or_(_COPY.address == LetterRow.address, _COPY.person_id == LetterRow.person_id),
+    _COPY.state == LetterState.SENT,
+)
+_NOT_DELIVERED = _LINE.where(
+    _OF_SITE,
+    LetterRow.week >= bindparam("since"),
+    or_(
+        LetterRow.state == LetterState.UNDELIVERABLE,
+        and_(LetterRow.state != LetterState.SENT, LetterRow.week < bindparam("week")),
+    ),
+    ~_SENT_AFTER_ALL,
+).order_by(*_NEWEST_FIRST)
+# Written out as in the index of waiting letters: counting by a bound value would read every letter there is.
+_WAITING = select(func.count()).select_from(LetterRow).where(text("state IN ('written', 'taken')"))
+
+
+def letters(
+    db: Connection,
+    *,
+    site: str | None = None,
+    week: str | None = None,
+    number: int | None = None,
+    state: str | None = None,
+    most: int = 100,
+) -> list[LetterLine]:
+    """Letters, the newest week first."""
+    asked = {"site": site, "week": week, "number": number, "state": state, "most": most}
+    return lines(LetterLine, db.execute(_MANY, asked))
+
+
+def letter_text(db: Connection, letter_id: int) -> LetterText:
+    """What one letter says."""
+    return LetterText(*db.execute(_TEXT, {"letter": letter_id}).one())
+
+
+def attempts(db: Connection, letter_id: int) -> list[Attempt]:
+    """Every attempt to deliver one letter, in order."""
+    return lines(Attempt, db.execute(_ATTEMPTS, {"letter": letter_id}))
+
+
+def last_attempt(db: Connection) -> Attempt | None:
+    """How the newest attempt at any letter ended."""
+    row = db.execute(_LAST_ENDED).first()
+    return Attempt(*row) if row else None
+
+
+def readers(db: Connection, site_id: int) -> list[Reader]:
+    """Everybody active who answers for something at the site, by name."""
+    found: dict[int, Reader] = {}
+    for row in db.execute(_READERS, {"site": site_id}):
+        before = found[row.id].roles if row.id in found else frozenset()
+        found[row.id] = Reader(row.id, row.badge, row.name, row.address, before | {row.role})
+    return list(found.values())
+
+
+def missing_letters(db: Connection, site: SiteLine, week: str) -> Missing:
+    """Who must still be written to for a site and week; of several copies to one address the last counts."""
+    written = db.execute(_RUN, {"of_site": site.id, "week": week}).all()
+    wanted, unreached = addressees(readers(db, site.id))
+    # The spare address answers for everything.
+    every_role = frozenset(role.value for role in Role)
+    spare = Addressee(None, SPARE, site.name, site.spare_address, every_role)
+    to = still_to_write(wanted, spare, {row.address: row.state for row in written})
+    return Missing(tuple(to), tuple(unreached), written[0].number if written else None)
+
+
+def week_before(db: Connection, site_id: int, week: str) -> str | None:
+    """The newest week before this one for which the site has letters."""
+    found: str | None = db.execute(_WEEK_BEFORE, {"of_site": site_id, "week": week}).scalar()
+    return found
+
+
+def not_delivered(db: Connection, site: SiteLine, *, since: str, week: str) -> list[LetterLine]:
+    """Letters since a week that were given up, and those of weeks before ``week`` that are still waiting.
+
+    A letter of which a copy arrived is delivered.
+    """
+    return lines(LetterLine, db.execute(_NOT_DELIVERED, {"of_site": site.id, "since": since, "week": week}))
+
+
+def waiting(db: Connection) -> int:
+    """How many letters are still to be sent."""
+    count: int = db.execute(_WAITING).scalar_one()
+    return count

@@ -1,0 +1,174 @@
+"""Facts made into a letter: one subject line, a plain text and an HTML that say the same."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fleet.mail.rows import concession_rows, due_rows, hold_rows, out_rows, silence_rows
+from fleet.mail.templating import render
+from fleet.mail.wording import moment_with_zone, one_line, state, weeks
+from fleet.rules.register import Role
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from fleet.mail.rows import Row
+    from fleet.mail.snapshot import Snapshot
+    from fleet.rules.readers import Addressee
+
+# A section shows so many rows and says how many more there are; a long letter is not read.
+ROWS_SHOWN = 20
+# Some mailboxes cut a letter off behind this; what is cut off is not read either.
+LONGEST_LETTER = 100_000
+# What the message needs around its two texts, and what its encoding may add to them at most.
+_ROOM_FOR_HEADERS = 4_000
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """What one letter says."""
+
+    subject: str
+    plain: str
+    html: str
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One heading with its rows; ``rest`` rows more are shown by ``command``."""
+
+    title: str
+    none: str
+    columns: tuple[str, str, str]
+    count: int
+    rows: tuple[Row, ...]
+    rest: int
+    command: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Plan:
+    """A section before it is filled: who answers for it, and where its rows come from."""
+
+    title: str
+    none: str
+    columns: tuple[str, str, str]
+    roles: frozenset[str]
+    rows: Callable[[Snapshot], list[Row]]
+    command: str
+
+
+_ALL = frozenset(role.value for role in Role)
+_COUNTER = frozenset({Role.KEEPER.value, Role.PLANNER.value})
+_OVERSIGHT = frozenset({Role.KEEPER.value, Role.SAFETY.value})
+_PLANS = (
+    _Plan(
+        "Overdue",
+        "Nothing is overdue.",
+        ("Item", "Task", "Where it is, and what to do"),
+        _ALL,
+        lambda facts: due_rows(facts, overdue=True),
+        "fleet due",
+    ),
+    _Plan(
+        "On hold",
+        "Nothing is on hold.",
+        ("Item", "Why", "Where it is, and what to do"),
+        _ALL,
+        hold_rows,
+        "fleet holds",
+    ),
+    _Plan(
+        "Concessions",
+        "None is in force, and none was granted in the last seven days.",
+        ("Item", "Why", "For what, and what to do"),
+        _OVERSIGHT,
+        concession_rows,
+        "fleet concessions",
+    ),
+    _Plan(
+        "Late back",
+        "Nothing is late back.",
+        ("Item", "When", "Who has it, and what to do"),
+        _ALL,
+        lambda facts: out_rows(facts, late=True),
+        "fleet out",
+    ),
+    _Plan(
+        "Out on loan",
+        "Nothing else is out.",
+        ("Item", "When", "Who has it"),
+        _COUNTER,
+        lambda facts: out_rows(facts, late=False),
+        "fleet out",
+    ),
+    _Plan(
+        "Due in the coming four weeks",
+        "Nothing comes due.",
+        ("Item", "Task", "Where it is, and what to do"),
+        _COUNTER,
+        lambda facts: due_rows(facts, overdue=False),
+        "fleet due --within 4w",
+    ),
+    _Plan(
+        "Not told",
+        "Every letter since the last one arrived or is on its way, and everybody with a role has an address.",
+        ("Person", "What did not arrive", "What to do"),
+        _OVERSIGHT,
+        silence_rows,
+        "fleet letters list",
+    ),
+)
+
+
+def weekly(facts: Snapshot, to: Addressee, number: int) -> Letter:
+    """The weekly letter to one addressee: a full letter also when nothing is due.
+
+    It holds the sections that the addressee answers for. It stays under 100 kB: where people wrote much,
+    each section shows fewer rows.
+    """
+    plans = [plan for plan in _PLANS if plan.roles & to.roles]
+    filled = [(plan, plan.rows(facts)) for plan in plans]
+    said = _said(facts, to, number, [plan for plan in _PLANS if plan not in plans])
+    shown = ROWS_SHOWN
+    while True:
+        sections = [_section(plan, rows, shown, facts) for plan, rows in filled]
+        letter = Letter(*render("weekly", said | {"sections": sections}))
+        if shown == 1 or _encoded(letter) <= LONGEST_LETTER - _ROOM_FOR_HEADERS:
+            return letter
+        shown //= 2
+
+
+def _section(plan: _Plan, rows: list[Row], shown: int, facts: Snapshot) -> Section:
+    hidden, command = max(len(rows) - shown, 0), _command(plan, facts)
+    return Section(plan.title, plan.none, plan.columns, len(rows), tuple(rows[:shown]), hidden, command)
+
+
+def _command(plan: _Plan, facts: Snapshot) -> str:
+    return f"{plan.command} --site {one_line(facts.site.code)}"
+
+
+def _said(facts: Snapshot, to: Addressee, number: int, left_out: list[_Plan]) -> dict[str, object]:
+    """Everything in the letter besides its sections."""
+    return {
+        "site": one_line(facts.site.name),
+        "code": one_line(facts.site.code),
+        "week": facts.week,
+        "number": number,
+        "overdue": len(facts.overdue),
+        "coming": len(facts.coming_due),
+        "state": state(facts),
+        "missed": weeks(facts.missed) if facts.missed else "",
+        "reader": one_line(to.name),
+        "roles": " and ".join(sorted(to.roles)),
+        "spare": to.person_id is None,
+        "left_out": ", ".join(f"{plan.title.lower()} ({_command(plan, facts)})" for plan in left_out),
+        "taken_at": moment_with_zone(facts.taken_at, facts.site.time_zone),
+        "seal": str(facts.seal),
+    }
+
+
+def _encoded(letter: Letter) -> int:
+    """What the two texts take up at most in a message: as Base64, in lines of 76."""
+    return sum(len(text.encode()) * 4 * 78 // (3 * 76) + 80 for text in (letter.plain, letter.html))

@@ -1,0 +1,196 @@
+"""Facts of an invented site, as a letter is made of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+from fleet.lists.concessions import ConcessionLine
+from fleet.lists.due import DueLine
+from fleet.lists.holds import HoldLine
+from fleet.lists.letters import LetterLine
+from fleet.lists.out import OutLine
+from fleet.lists.sites import SiteLine
+from fleet.mail.letters import Letter, weekly
+from fleet.mail.messages import TakenLetter
+from fleet.mail.snapshot import Snapshot
+from fleet.rules.daybook import Seal
+from fleet.rules.letters import content_digest
+from fleet.rules.readers import Addressee, Reader
+
+TODAY = date(2026, 5, 13)
+NOON = datetime(2026, 5, 13, 17, 0, tzinfo=UTC)
+SITE = SiteLine(
+    1, "NORTH", "North tool room", "America/Chicago", "psi", "lbf·ft", 0, 6, "north@tool-room.example"
+)
+EVERY_ROLE = frozenset({"keeper", "planner", "safety officer"})
+KIM = Addressee(1, "K1", "Kim Keeper", "kim@tool-room.example", EVERY_ROLE)
+
+
+def due_line(**said: Any) -> DueLine:  # noqa: ANN401  Any field of the line.
+    """A wrench on its shelf whose calibration was due three days ago."""
+    line = DueLine(
+        tag="10427-2".replace("-", ""),
+        kind="wrench",
+        model="W-2000",
+        serial="S1",
+        task="calibration",
+        stop="soft",
+        shelf="A1",
+        holder=None,
+        job=None,
+        back_on=None,
+        on_hold=False,
+        last_done_on=TODAY - timedelta(days=368),
+        due_on=TODAY - timedelta(days=3),
+        due_cycles=None,
+        due_minutes=None,
+        cycles=0,
+        minutes=0,
+        use_left=None,
+        forecast_on=None,
+        first_on=TODAY - timedelta(days=3),
+        recent_cycles=0,
+        recent_minutes=0,
+        recent_days=182,
+    )
+    if "due_on" in said:
+        said = {"first_on": said["due_on"]} | said
+    return line._replace(**said)
+
+
+def hold_line(**said: Any) -> HoldLine:  # noqa: ANN401  As above.
+    line = HoldLine(
+        1,
+        "104388",
+        "hose",
+        "H-20",
+        "S2",
+        "H2",
+        None,
+        "damaged",
+        "Cover cut",
+        TODAY - timedelta(days=12),
+        "Kim Keeper",
+        12,
+    )
+    return replace(line, **said)
+
+
+def concession_line(**said: Any) -> ConcessionLine:  # noqa: ANN401  As above.
+    line = ConcessionLine(
+        tag="104272",
+        kind="wrench",
+        model="W-2000",
+        serial="S1",
+        task="calibration",
+        job="J-1",
+        asked_by="Kim Keeper",
+        granted_by="Sam Safety",
+        reason_code="no other item",
+        reason="The only wrench of this size on site.",
+        starts_at=NOON - timedelta(hours=2),
+        ends_at=NOON + timedelta(hours=6),
+    )
+    return replace(line, **said)
+
+
+def out_line(**said: Any) -> OutLine:  # noqa: ANN401  As above.
+    line = OutLine(
+        "104418",
+        "pump",
+        "P-10",
+        "S3",
+        "Fin Fitter",
+        "J-1",
+        TODAY - timedelta(days=9),
+        TODAY - timedelta(days=2),
+        2,
+    )
+    return replace(line, **said)
+
+
+def lost_letter(**said: Any) -> LetterLine:  # noqa: ANN401  As above.
+    line = LetterLine(
+        id=1,
+        site="NORTH",
+        time_zone="America/Chicago",
+        week="2026-W19",
+        number=11,
+        copy_no=1,
+        badge="P1",
+        reader="Pat Planner",
+        address="pat@tool-room.example",
+        subject="…",
+        state="undeliverable",
+        attempts=1,
+        written_at=NOON - timedelta(days=7),
+        sent_at=None,
+        not_before=NOON - timedelta(days=7),
+        last_answer="550 5.1.1 No such user",
+    )
+    return replace(line, **said)
+
+
+def snapshot(**said: Any) -> Snapshot:  # noqa: ANN401  As above.
+    """A quiet site: nothing is due, on hold or out."""
+    facts = Snapshot(
+        site=SITE,
+        week="2026-W20",
+        taken_at=NOON,
+        today=TODAY,
+        until=TODAY + timedelta(weeks=4),
+        due=(),
+        holds=(),
+        concessions=(),
+        out=(),
+        not_delivered=(),
+        missed=(),
+        unreached=(),
+        seal=Seal(1, 120, "0a1b2c3d4e5f6071" + "8" * 48),
+    )
+    return replace(facts, **said)
+
+
+def busy(text: str = "", many: int = 1) -> Snapshot:
+    """A site where everything happens at once; ``text`` stands wherever people may write."""
+    name = text or "Fin Fitter"
+    overdue = due_line(serial=text or "S1", task=text or "calibration", holder=name, job="J-1", back_on=TODAY)
+    coming = due_line(due_on=TODAY + timedelta(days=20), task=text or "inspection", shelf=text or "A1")
+    out = out_line(model=text or "P-10", holder=name)
+    return snapshot(
+        site=replace(SITE, name=text or SITE.name),
+        due=(overdue,) * many + (coming,) * many,
+        holds=(hold_line(reason=text or "Cover cut", opened_by=name),) * many,
+        concessions=(concession_line(reason=text or "The only one of this size."),) * many,
+        out=(out,) * many + (replace(out, days_late=0),) * many,
+        not_delivered=(lost_letter(reader=name, last_answer=text or "550 No such user"),) * many,
+        missed=("2026-W18", "2026-W19"),
+        unreached=(Reader(9, text or "F9", name, text or None, frozenset({"keeper"})),),
+    )
+
+
+def taken(letter: Letter | None = None, **said: Any) -> TakenLetter:  # noqa: ANN401  As above.
+    """A letter in the hands of a sender."""
+    says = letter or weekly(busy(), KIM, 12)
+    line = TakenLetter(
+        id=1,
+        turn=1,
+        message_id="<weekly-2026-W20-0123456789abcdef0123456789abcdef@tool-room.example>",
+        kind="weekly",
+        site="NORTH",
+        site_name="North tool room",
+        week="2026-W20",
+        number=12,
+        copy_no=1,
+        badge="K1",
+        reader="Kim Keeper",
+        address="kim@tool-room.example",
+        subject=says.subject,
+        plain=says.plain,
+        html=says.html,
+        sha256=content_digest(says.subject, says.plain, says.html),
+        written_at=NOON,
+    )
+    return replace(line, **said)

@@ -1,0 +1,417 @@
+"""What stands in the weekly letter."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import timedelta
+from html.parser import HTMLParser
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from jinja2 import UndefinedError
+
+from fleet.mail.letters import LONGEST_LETTER, Letter, weekly
+from fleet.mail.messages import message_of
+from fleet.mail.templating import TEMPLATES, WIDTH, render, templates
+from fleet.mail.wording import moment_with_zone, one_line, state, weeks
+from fleet.rules.readers import Addressee
+from tests.mail.facts import (
+    EVERY_ROLE,
+    KIM,
+    NOON,
+    SITE,
+    TODAY,
+    busy,
+    concession_line,
+    due_line,
+    hold_line,
+    lost_letter,
+    out_line,
+    snapshot,
+    taken,
+)
+
+HOSTILE = (
+    "<script>alert(1)</script>",
+    "Kim\r\nBcc: everybody@tool-room.example",
+    "{{7*7}}{% raw %}",
+    '\'" onmouseover=alert(1) x="',
+    "</td></tr></table><h1>All is well</h1>",
+    "a\u202egnp.exe\u2066\u200b\x00\x1b[31m",
+    "👩\u200d🔧 Ørsted – ﷽",
+    "x" * 5000,
+    "\ud800 lone",
+)
+
+
+class Shown(HTMLParser):
+    """What a mail program would make of the HTML: its tags and its text."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str | None]] = []
+        self.texts: list[str] = []
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += attrs
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.texts).split())
+
+
+def for_role(*roles: str) -> Addressee:
+    return replace(KIM, roles=frozenset(roles))
+
+
+def in_one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+# --- What is said -------------------------------------------------------------------------------------------
+
+
+def test_the_subject_and_the_first_sentence_say_how_things_stand() -> None:
+    facts = snapshot(
+        due=(due_line(), due_line(task="inspection", holder="Fin Fitter", job="J-1", back_on=TODAY))
+        + (due_line(due_on=TODAY + timedelta(days=9)),) * 7,
+        holds=(hold_line(), hold_line(cause="recall")),
+        out=(out_line(), out_line(days_late=0)),
+    )
+    letter = weekly(facts, KIM, 12)
+
+    assert letter.subject == "NORTH tool room, 2026-W20: 2 overdue, 7 coming due (letter 12)"
+    said = (
+        "2 tasks are overdue (1 of these items is out), 7 come due by 10 Jun 2026; "
+        "1 item is on hold, 1 item is late back."
+    )
+    assert in_one_line(letter.plain).startswith(said)
+    assert said in Shown(letter.html).text
+
+
+def test_nothing_due_is_a_whole_letter_too() -> None:
+    letter = weekly(snapshot(), KIM, 3)
+
+    assert letter.subject == "NORTH tool room, 2026-W20: nothing overdue, nothing coming due (letter 3)"
+    assert in_one_line(letter.plain).startswith(
+        "Nothing is overdue, nothing comes due by 10 Jun 2026; nothing is on hold, nothing is late back."
+    )
+    for text in (letter.plain, Shown(letter.html).text):
+        assert "Nothing is on hold." in text
+        assert "Letter 3 of NORTH" in text
+
+
+def test_overdue_comes_first_and_says_where_it_is_and_what_to_do() -> None:
+    facts = snapshot(due=(due_line(holder="Fin Fitter", job="J-1", back_on=TODAY), due_line(stop="hard")))
+    said = in_one_line(weekly(facts, KIM, 1).plain)
+
+    assert "OVERDUE (2) 10427-2 wrench W-2000, serial S1 calibration: due 10 May 2026, 3 days over" in said
+    assert "with Fin Fitter for job J-1, back 13 May 2026 !! Stop its use now, get it back" in said
+    assert "in, shelf A1 > Stays in; no concession lifts this." in said
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        (
+            due_line(use_left=-0.1, due_cycles=500, cycles=540, due_on=None, forecast_on=TODAY),
+            "calibration: used up, due at 500 cycles, now 540",
+        ),
+        (
+            due_line(use_left=0.0, due_minutes=6000, minutes=6000, due_on=TODAY + timedelta(days=9)),
+            "calibration: used up, due at 100.0 pump hours, now 100.0",
+        ),
+        (due_line(last_done_on=None), "calibration: never done on record"),
+        (due_line(due_on=TODAY), "calibration: due 13 May 2026 in"),
+        (
+            due_line(
+                use_left=0.2,
+                due_cycles=500,
+                cycles=400,
+                due_on=TODAY + timedelta(days=9),
+                forecast_on=TODAY + timedelta(days=7),
+                first_on=TODAY + timedelta(days=7),
+            ),
+            "calibration: by use about 20 May 2026, due at 500 cycles, now 400 (pace of the last 182 days)",
+        ),
+        (
+            due_line(
+                due_on=TODAY + timedelta(days=1), holder="Fin", job="J-1", back_on=TODAY + timedelta(days=2)
+            ),
+            "Comes due before it is back: call it in early for its calibration.",
+        ),
+        (
+            due_line(
+                due_on=TODAY + timedelta(days=3), holder="Fin", job="J-1", back_on=TODAY + timedelta(days=2)
+            ),
+            "Plan its calibration when it is back.",
+        ),
+    ],
+)
+def test_each_clock_is_said_in_its_own_words(line: object, words: str) -> None:
+    assert words in in_one_line(weekly(snapshot(due=(line,)), KIM, 1).plain)
+
+
+def test_under_a_concession_an_overdue_item_may_finish_its_job() -> None:
+    out = due_line(holder="Fin Fitter", job="J-1", back_on=TODAY)
+    facts = snapshot(due=(out,), concessions=(concession_line(),))
+    said = in_one_line(weekly(facts, KIM, 1).plain)
+
+    assert "> May be used for job J-1 until 13 May 2026 18:00 under a concession, then it stays in." in said
+    assert "job J-1, in force until 13 May 2026 18:00; asked by Kim Keeper, granted by Sam Safety" in said
+
+
+def test_a_concession_that_ended_no_longer_excuses_anything() -> None:
+    ended = concession_line(ends_at=NOON)
+    facts = snapshot(due=(due_line(holder="Fin", job="J-1", back_on=TODAY),), concessions=(ended,))
+    said = in_one_line(weekly(facts, KIM, 1).plain)
+
+    assert "!! Stop its use now" in said
+    assert "ended 13 May 2026 12:00" in said
+
+
+def test_a_hold_shows_its_age_and_one_still_out_is_called_back() -> None:
+    said = in_one_line(weekly(snapshot(holds=(hold_line(), hold_line(holder="Fin"))), KIM, 1).plain)
+
+    assert "damaged: Cover cut shelf H2, since 1 May 2026 (12 days) by Kim Keeper" in said
+    assert "still with Fin, since 1 May 2026 (12 days) by Kim Keeper !! Call it back" in said
+
+
+def test_what_is_late_stands_apart_from_what_is_only_out() -> None:
+    facts = snapshot(out=(out_line(), out_line(tag="104434", days_late=0, back_on=TODAY)))
+    said = in_one_line(weekly(facts, KIM, 1).plain)
+
+    assert "LATE BACK (1) 10441-8 pump P-10, serial S3 back 11 May 2026, 2 days late" in said
+    assert "OUT ON LOAN (1) 10443-4 pump P-10, serial S3 back 13 May 2026" in said
+
+
+def test_letters_that_did_not_arrive_and_weeks_without_one_are_named() -> None:
+    facts = snapshot(
+        missed=("2026-W18", "2026-W19"),
+        not_delivered=(lost_letter(), lost_letter(state="written", last_answer=None, attempts=0)),
+    )
+    said = in_one_line(weekly(facts, KIM, 1).plain)
+
+    assert "No letter was written for 2026-W18 and 2026-W19." in said
+    assert "letter 11 of 2026-W19 was given up: 550 5.1.1 No such user tried 1 time > Correct the" in said
+    assert "letter 11 of 2026-W19 has not been sent tried never > The letter of 2026-W20 takes" in said
+
+
+def test_many_missed_weeks_are_said_as_a_range() -> None:
+    assert weeks(("2026-W19",)) == "2026-W19"
+    assert weeks(("2026-W17", "2026-W18", "2026-W19")) == "2026-W17, 2026-W18 and 2026-W19"
+    many = tuple(f"2026-W{number:02d}" for number in range(2, 20))
+    assert weeks(many) == "2026-W02 to 2026-W19 (18 weeks)"
+
+
+def test_everybody_gets_what_they_answer_for_and_hears_what_is_left_out() -> None:
+    keeper, planner, safety = (
+        weekly(busy(), for_role(role), 1).plain for role in ("keeper", "planner", "safety officer")
+    )
+
+    assert "OUT ON LOAN" in keeper
+    assert "CONCESSIONS" in keeper
+    assert "CONCESSIONS" not in planner
+    assert "concessions (fleet concessions --site NORTH)" in in_one_line(planner)
+    assert "OUT ON LOAN" not in safety
+    assert "out on loan (fleet out --site NORTH)" in in_one_line(safety)
+    for letter in (keeper, planner, safety):
+        assert letter.index("OVERDUE") < letter.index("ON HOLD") < letter.index("LATE BACK")
+        assert "No letter was written for" in letter
+
+
+def test_several_roles_make_one_letter_without_doublings() -> None:
+    both = weekly(busy(), for_role("keeper", "safety officer"), 1).plain
+
+    assert both.count("OVERDUE (1)") == 1
+    assert "keeper and safety officer" in in_one_line(both)
+
+
+def test_the_spare_address_is_told_why_it_gets_the_letter() -> None:
+    spare = Addressee(None, "spare", "North tool room", "north@tool-room.example", EVERY_ROLE)
+    letter = weekly(busy(), spare, 1)
+
+    for text in (letter.plain, Shown(letter.html).text):
+        said = in_one_line(text)
+        assert "You get this because nobody with a role at this site could be written to." in said
+        assert "has no address on record" in said
+
+
+def test_every_letter_defers_to_those_who_know_better() -> None:
+    for text in (weekly(snapshot(), KIM, 1).plain, Shown(weekly(snapshot(), KIM, 1).html).text):
+        said = in_one_line(text)
+        assert "approves no tool, joint or torque" in said
+        assert "The maker's manual, the joint procedure, site rules, local codes and a competent" in said
+
+
+def test_the_footer_holds_number_seal_and_the_time_at_the_site() -> None:
+    said = in_one_line(weekly(snapshot(), KIM, 12).plain)
+
+    assert "Letter 12 of NORTH." in said
+    assert "Taken from the record on 13 May 2026 12:00 (America/Chicago, UTC-05:00)." in said
+    assert "Day-book seal 120·0a1b2c3d4e5f6071." in said
+
+
+def test_the_two_hours_when_clocks_go_back_can_be_told_apart() -> None:
+    """1 November 2026, 01:30 comes twice in Chicago: 06:30 and 07:30 UTC (IANA time zone database)."""
+    first = NOON.replace(month=11, day=1, hour=6, minute=30)
+    assert moment_with_zone(first, SITE.time_zone).startswith("1 Nov 2026 01:30 (America/Chicago, UTC-05:00")
+    again = first + timedelta(hours=1)
+    assert moment_with_zone(again, SITE.time_zone).startswith("1 Nov 2026 01:30 (America/Chicago, UTC-06:00")
+
+
+def test_both_texts_say_the_same() -> None:
+    """Every row's words stand in the plain text and in the HTML."""
+    letter = weekly(busy(), KIM, 1)
+    shown, plain = Shown(letter.html).text, in_one_line(letter.plain)
+    for words in (
+        "10427-2",
+        "Ask Fin Fitter for it",
+        "Cover cut",
+        "The only one of this size.",
+        "550 No such user",
+    ):
+        assert words in shown
+        assert words in plain
+
+
+# --- How much is said ---------------------------------------------------------------------------------------
+
+
+def test_a_long_list_is_cut_and_says_by_how_much_and_where_the_rest_is() -> None:
+    letter = weekly(snapshot(due=(due_line(),) * 53), KIM, 1)
+
+    assert letter.plain.count("10427-2") == 20
+    assert "And 33 more: fleet due --site NORTH" in in_one_line(letter.plain)
+    assert "And 33 more: fleet due --site NORTH" in Shown(letter.html).text
+    assert letter.subject.startswith("NORTH tool room, 2026-W20: 53 overdue")
+
+
+def test_twenty_rows_are_all_shown() -> None:
+    letter = weekly(snapshot(due=(due_line(),) * 20), KIM, 1)
+
+    assert letter.plain.count("10427-2") == 20
+    assert "more:" not in letter.plain
+
+
+@pytest.mark.parametrize(
+    "text", ["", "Ordinary words, quite a lot of them. " * 5, "漢字" * 200, "<&>'\"" * 60]
+)
+def test_no_letter_reaches_a_hundred_kilobytes(text: str) -> None:
+    letter = weekly(busy(text, many=400), KIM, 1)
+    size = len(message_of(taken(letter), "fleet@tool-room.example").as_bytes())
+
+    assert size < LONGEST_LETTER
+    assert "more:" in letter.plain
+
+
+# --- Who writes what into it --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_what_people_wrote_stays_text(text: str) -> None:
+    letter = weekly(busy(text), replace(KIM, name=text), 1)
+    shown = Shown(letter.html)
+    harmless = Shown(weekly(busy("quite ordinary"), KIM, 1).html)
+
+    assert shown.tags == harmless.tags
+    assert {name for name, _ in shown.attributes} == {name for name, _ in harmless.attributes}
+    assert "49" not in shown.text
+    letter.html.encode()
+    letter.plain.encode()
+
+
+def test_a_name_cannot_forge_a_row_of_the_plain_text() -> None:
+    forged = "Fin\n\n  10438-8  hose\n      all is well"
+    letter = weekly(busy(forged), KIM, 1)
+
+    assert not re.search(r"^  10438-8  hose$", letter.plain, re.MULTILINE)
+
+
+def test_direction_and_control_marks_are_taken_out() -> None:
+    assert one_line("a\u202eb\u2066c\x1b[31m\r\nd") == "a b c [31m d"
+    assert one_line("x" * 300) == "x" * 159 + "…"
+
+
+@given(st.text())
+def test_any_text_becomes_one_line(text: str) -> None:
+    line = one_line(text)
+
+    assert line.splitlines() in ([], [line])
+    assert len(line) <= 160
+    assert one_line(line) == line
+
+
+@given(st.text(min_size=1))
+def test_any_text_leaves_a_letter_whole(text: str) -> None:
+    letter = weekly(busy(text), replace(KIM, name=text), 1)
+
+    assert len(letter.subject.splitlines()) == 1
+    assert Shown(letter.html).tags.count("table") == 7
+    assert letter.html.rstrip().endswith("</html>")
+
+
+# --- The templates ------------------------------------------------------------------------------------------
+
+
+def test_every_kind_of_letter_has_its_three_files_and_nothing_else() -> None:
+    kinds = [folder for folder in TEMPLATES.iterdir() if folder.is_dir()]
+
+    assert [kind.name for kind in kinds] == ["weekly"]
+    for kind in kinds:
+        assert {file.name for file in kind.iterdir()} == {"subject.txt", "body.txt", "body.html"}
+
+
+def test_a_missing_fact_breaks_the_letter_and_not_its_reader() -> None:
+    with pytest.raises(UndefinedError):
+        render("weekly", {"code": "NORTH"})
+
+
+@pytest.mark.parametrize("name", ["a.html", "a.html.j2", "a.htm", "a.jinja", "a", "a.xml"])
+def test_everything_but_plain_text_is_escaped_whatever_its_suffix(name: str) -> None:
+    escapes = templates().autoescape
+
+    assert callable(escapes)
+    assert escapes(name)
+    assert not escapes("weekly/body.txt")
+
+
+def test_a_letter_needs_nothing_from_elsewhere() -> None:
+    html = weekly(busy(), KIM, 1).html
+
+    assert "://" not in html
+    assert not {"img", "link", "script", "iframe", "object", "form"} & set(Shown(html).tags)
+
+
+def test_the_html_is_a_table_with_headings() -> None:
+    shown = Shown(weekly(busy(), KIM, 1).html)
+
+    assert shown.tags.count("thead") == shown.tags.count("table") == 7
+    assert ("scope", "col") in shown.attributes
+    assert ("scope", "row") in shown.attributes
+    assert ("lang", "en") in shown.attributes
+
+
+def test_plain_text_fits_any_window() -> None:
+    letter = weekly(busy("a rather long remark that somebody has written about it " * 2), KIM, 1)
+
+    assert max(len(line) for line in letter.plain.splitlines()) <= WIDTH
+
+
+def test_a_letter_is_the_same_each_time_it_is_made() -> None:
+    assert weekly(busy(), KIM, 1) == weekly(busy(), KIM, 1)
+    assert isinstance(weekly(busy(), KIM, 1), Letter)
+
+
+def test_the_state_counts_items_on_hold_once() -> None:
+    facts = snapshot(holds=(hold_line(), hold_line(cause="recall"), hold_line(tag="104434")))
+
+    assert "2 items are on hold" in state(facts)
