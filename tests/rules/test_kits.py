@@ -248,8 +248,10 @@ def test_an_empty_kit_is_stopped_and_not_an_error() -> None:
 
 
 def test_a_gauge_below_the_set_pressure_is_a_hard_stop() -> None:
-    short = with_part(KIT_1, replace(GAUGE, gauge_range_mpa=25.0))
-    assert codes(judge_kit(short, JOINT)) == ["gauge-range-too-low"]
+    classed = replace(KIT_1, gauge_accuracy=read_accuracy("1.6"))
+    for kit in (KIT_1, classed):
+        short = with_part(kit, replace(GAUGE, gauge_range_mpa=25.0))
+        assert codes(judge_kit(short, JOINT)) == ["gauge-range-too-low"]
 
 
 def test_a_joint_without_a_reason_for_its_factor_is_refused() -> None:
