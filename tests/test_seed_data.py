@@ -234,7 +234,7 @@ def check(db: Connection, job: str, mark: str, *, of: str = "") -> KitCheck:
     )
     kept = [row["Tag"] for row in sheet("reservations") if (row["Job"], row["Joint"]) == (job, of or mark)]
     ids = [find_item(db, tag).id for tag in kept]
-    return check_kit(db, ids, asked, window_of(found), now=found.starts_at)
+    return check_kit(db, ids, asked, window_of(found, find_site(db, found.site)), now=found.starts_at)
 
 
 def codes(answer: KitCheck) -> set[str]:
@@ -309,6 +309,7 @@ def test_the_demo_shows_the_main_job_and_names_commands_that_run(tmp_path: Path)
     assert "Calibration is now due by use" in answer.output
     assert "This kit MAY be used on E-204 channel." in answer.output
     assert "Would do with the rest of this kit: 20116-9, WSQ-110" in answer.output
+    assert len(list((folder / "letters").glob("NORTH-*.eml"))) == 6
     for _, badge, words in NEXT:
         assert f"fleet --database {folder / 'demo.db'} --by {badge} {words}\n" in answer.output
         common = ["--database", str(folder / "demo.db"), "--by", badge]

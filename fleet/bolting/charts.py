@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from fleet.bolting.figures import exceeds, known, mpa, newton_metres
+from fleet.bolting.figures import SI, Units, exceeds, known, mpa, newton_metres
 from fleet.refusals import OffTheChart, Unreadable
 
 LOWEST_SHARE_OF_RATED_POINT = 0.2
@@ -101,10 +101,13 @@ def _refuse_unless_rising(number: int, lower: ChartPoint, upper: ChartPoint) -> 
     )
 
 
-def pressure_for(chart: Chart, torque_nm: float) -> Reading:
-    """Read the pressure that gives ``torque_nm``; raises ``OffTheChart`` outside the charted torques."""
+def pressure_for(chart: Chart, torque_nm: float, units: Units = SI) -> Reading:
+    """Read the pressure that gives ``torque_nm``; raises ``OffTheChart`` outside the charted torques.
+
+    ``units`` are those of the refusal's sentence.
+    """
     low, high = chart.bottom.torque_nm, chart.top.torque_nm
-    _refuse_outside(chart, torque_nm, low, high, newton_metres)
+    _refuse_outside(chart, torque_nm, low, high, units.newton_metres)
     torque_nm = min(max(torque_nm, low), high)
     below, above = _neighbours(chart, lambda point: point.torque_nm, torque_nm)
     start = below or ChartPoint(0.0, 0.0)
@@ -114,10 +117,13 @@ def pressure_for(chart: Chart, torque_nm: float) -> Reading:
     return Reading(pressure_mpa, torque_nm, below, above, chart.approximate)
 
 
-def torque_at(chart: Chart, pressure_mpa: float) -> Reading:
-    """Read the torque that ``pressure_mpa`` gives; raises ``OffTheChart`` outside the charted pressures."""
+def torque_at(chart: Chart, pressure_mpa: float, units: Units = SI) -> Reading:
+    """Read the torque that ``pressure_mpa`` gives; raises ``OffTheChart`` outside the charted pressures.
+
+    ``units`` are those of the refusal's sentence.
+    """
     low, high = chart.bottom.pressure_mpa, chart.top.pressure_mpa
-    _refuse_outside(chart, pressure_mpa, low, high, mpa)
+    _refuse_outside(chart, pressure_mpa, low, high, units.mpa)
     pressure_mpa = min(max(pressure_mpa, low), high)
     below, above = _neighbours(chart, lambda point: point.pressure_mpa, pressure_mpa)
     start = below or ChartPoint(0.0, 0.0)

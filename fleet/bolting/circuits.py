@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from fleet.bolting.chains import Connection, arrange, connections, gauge_connections
-from fleet.bolting.figures import exceeds, known, mpa
+from fleet.bolting.figures import SI, Units, exceeds, known
 from fleet.bolting.findings import Finding, Severity
 from fleet.bolting.parts import End, Half, Kind, Line, Part, Port
 
@@ -75,11 +75,11 @@ class Circuit:
         return all(finding.severity is Severity.NOTE for finding in self.findings)
 
 
-def check_circuit(parts: Sequence[Part], set_pressure_mpa: float | None = None) -> Circuit:
+def check_circuit(parts: Sequence[Part], set_pressure_mpa: float | None = None, units: Units = SI) -> Circuit:
     """Put the parts together, in whatever order they come, and judge fit and pressure on each line.
 
     ``set_pressure_mpa`` is where the gauge will be read; without it the gauge is judged at the relief
-    setting.
+    setting. ``units`` are those of the findings' sentences.
     """
     chain = arrange(parts)
     gauges = tuple(part for part in parts if part.kind is Kind.GAUGE)
@@ -91,9 +91,13 @@ def check_circuit(parts: Sequence[Part], set_pressure_mpa: float | None = None) 
         *_missing(parts, lines),
         *(Finding(_HARD, "misfit", joint.reason, joint.to_label) for joint in joined if not joint.fits),
         *_free_ends((*chain, *gauges), joined),
-        *(found for rating in ratings.values() for found in _pressures(rating, (*chain, *gauges), pump)),
+        *(
+            found
+            for rating in ratings.values()
+            for found in _pressures(rating, (*chain, *gauges), pump, units)
+        ),
         *(found for part in chain if part.kind is Kind.HOSE for found in _burst(part)),
-        *(found for gauge in gauges for found in _gauge(gauge, ratings, set_pressure_mpa)),
+        *(found for gauge in gauges for found in _gauge(gauge, ratings, set_pressure_mpa, units)),
     )
     return Circuit(tuple(part.label for part in (*chain, *gauges)), joined, ratings, findings)
 
@@ -161,7 +165,9 @@ def _first(pair: tuple[float, str]) -> float:
     return pair[0]
 
 
-def _pressures(rating: LineRating, parts: Sequence[Part], pump: Part | None) -> Iterator[Finding]:
+def _pressures(
+    rating: LineRating, parts: Sequence[Part], pump: Part | None, units: Units
+) -> Iterator[Finding]:
     """Hold the relief setting of one line against every part of it."""
     line, relief = rating.line, rating.relief_mpa
     for part in parts:
@@ -175,30 +181,31 @@ def _pressures(rating: LineRating, parts: Sequence[Part], pump: Part | None) -> 
         sentence = f"The relief setting of {pump.label} on the {line} line is not on record."
         yield Finding(_HARD, "relief-unknown", sentence, pump.label)
         return
-    yield from _flush_faces(line, relief, parts)
+    yield from _flush_faces(line, relief, parts, units)
     for part in parts:
         ratings = [value for _, value in _ratings_on(line, part) if known(value)] if part.on(line) else []
         if ratings and exceeds(relief, min(ratings)):
-            sentence = _too_high(pump.label, line, relief, min(ratings), part.label)
+            sentence = _too_high(pump.label, line, relief, min(ratings), part.label, units)
             yield Finding(_HARD, "relief-above-rating", sentence, part.label)
 
 
-def _flush_faces(line: Line, relief: float, parts: Sequence[Part]) -> Iterator[Finding]:
+def _flush_faces(line: Line, relief: float, parts: Sequence[Part], units: Units) -> Iterator[Finding]:
     for part in parts:
         for port in part.ports:
             if port.line is line and port.flush_face and exceeds(relief, FLUSH_FACE_HIGHEST_MPA):
                 sentence = (
                     f"{part.label} has a flush-face coupling on the {line} line; ISO 16028 rates those to "
-                    f"{mpa(FLUSH_FACE_HIGHEST_MPA)} at most, and the relief valve is set to {mpa(relief)}."
+                    f"{units.mpa(FLUSH_FACE_HIGHEST_MPA)} at most, and the relief valve is set to "
+                    f"{units.mpa(relief)}."
                 )
                 yield Finding(_HARD, "flush-face", sentence, part.label)
 
 
-def _too_high(pump: str, line: Line, relief: float, working: float, limited_by: str) -> str:
+def _too_high(pump: str, line: Line, relief: float, working: float, limited_by: str, units: Units) -> str:
     over = (relief / working - 1) * 100
     sentence = (
-        f"{pump} can put {mpa(relief)} on the {line} line, which {limited_by} limits to {mpa(working)}: "
-        f"{over:.1f} % too much."
+        f"{pump} can put {units.mpa(relief)} on the {line} line, which {limited_by} limits to "
+        f"{units.mpa(working)}: {over:.1f} % too much."
     )
     if abs(working - PSI_10_000_MPA) < 0.01:  # noqa: PLR2004  Plates and sheets round it.
         sentence += (
@@ -218,21 +225,23 @@ def _burst(hose: Part) -> Iterator[Finding]:
 
 
 def _gauge(
-    gauge: Part, ratings: Mapping[Line, LineRating], set_pressure_mpa: float | None
+    gauge: Part, ratings: Mapping[Line, LineRating], set_pressure_mpa: float | None, units: Units
 ) -> Iterator[Finding]:
     for line, rating in ratings.items():
         if gauge.on(line):
             # The set pressure belongs to the advance line; the relief valve sets the other.
             relief = rating.relief_mpa or 0.0
             reading = set_pressure_mpa if line is Line.ADVANCE and set_pressure_mpa else relief
-            yield from _gauge_range(gauge.label, gauge.gauge_range_mpa, reading, max(relief, reading))
+            yield from _gauge_range(gauge.label, gauge.gauge_range_mpa, reading, max(relief, reading), units)
 
 
-def _gauge_range(label: str, range_mpa: float | None, reading: float, highest: float) -> Iterator[Finding]:
+def _gauge_range(
+    label: str, range_mpa: float | None, reading: float, highest: float, units: Units
+) -> Iterator[Finding]:
     if not known(range_mpa):
         yield Finding(_HARD, "gauge-range-unknown", f"The range of gauge {label} is not on record.", label)
     elif exceeds(highest, range_mpa):
-        sentence = f"Gauge {label} ends at {mpa(range_mpa)}, but {mpa(highest)} can stand on it."
+        sentence = f"Gauge {label} ends at {units.mpa(range_mpa)}, but {units.mpa(highest)} can stand on it."
         yield Finding(_HARD, "gauge-range-too-low", sentence, label)
     elif reading and not GAUGE_BAND[0] <= reading / range_mpa <= GAUGE_BAND[1]:
         share = 100 * reading / range_mpa

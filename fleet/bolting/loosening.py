@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fleet.bolting.figures import exceeds, known, newton_metres
+from fleet.bolting.figures import SI, Units, exceeds, known
 from fleet.bolting.threads import Thread
 from fleet.bolting.torque import Friction, bearing_diameter_mm, loosening_torque_nm, tightening_torque_nm
 from fleet.refusals import Unreadable
@@ -107,9 +107,9 @@ def clean_joint_ratio(thread: Thread, across_flats_mm: float, friction: float) -
     return loosening_torque_nm(thread, 1.0, surfaces) / tightening_torque_nm(thread, 1.0, surfaces)
 
 
-def say_cover(found: Cover, available_nm: float, needed_nm: float) -> str:
+def say_cover(found: Cover, available_nm: float, needed_nm: float, units: Units = SI) -> str:
     """Write the verdict as one sentence."""
-    have, want = newton_metres(available_nm), newton_metres(needed_nm)
+    have, want = units.newton_metres(available_nm), units.newton_metres(needed_nm)
     if found.state is CoverState.NOT_COVERED:
         return (
             f"The kit can give {have} and the joint needs {want}: take a larger wrench, never more pressure."

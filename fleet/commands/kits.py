@@ -70,7 +70,7 @@ def check(
         asked = _joint(db, found, joint, torque, across_flats, factor, reason)
         ids = [find_item(db, tag).id for tag in tags]
         site = find_site(db, found.site)
-        answer = check_kit(db, ids, asked, window_of(found), now=now)
+        answer = check_kit(db, ids, asked, window_of(found, site), now=now)
     if as_json:
         print_json({"usable": answer.usable, "joint": asked, "check": answer})
     else:

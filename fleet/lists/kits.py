@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import and_, bindparam, exists, func, or_, select
 
+from fleet.bolting.figures import Units
 from fleet.bolting.findings import Severity
 from fleet.bolting.loosening import CoverState
 from fleet.bolting.parts import Kind
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
     from fleet.lists.jobs import JobLine
+    from fleet.lists.sites import SiteLine
 
 # How many wrenches, from the smallest that might do, are tried before the answer is: hire one.
 MOST_TRIED = 200
@@ -52,13 +54,22 @@ class Window:
     ends_at: datetime
     first_day: date
     last_day: date
+    units: Units
 
 
-def window_of(job: JobLine) -> Window:
+def window_of(job: JobLine, site: SiteLine) -> Window:
     """The job's own window; its last day is the one in which it ends."""
     there = zone(job.time_zone)
     last = local_day(job.ends_at - timedelta(microseconds=1), there)
-    return Window(job.site, job.code, job.starts_at, job.ends_at, local_day(job.starts_at, there), last)
+    return Window(
+        site=job.site,
+        job=job.code,
+        starts_at=job.starts_at,
+        ends_at=job.ends_at,
+        first_day=local_day(job.starts_at, there),
+        last_day=last,
+        units=Units(site.pressure_unit, site.torque_unit),
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +103,7 @@ def check_kit(
 ) -> KitCheck:
     """Judge named items as a kit for a joint, each item for the window, and look for what else would do."""
     chosen = pieces(db, ids)
-    verdict = judge_kit(kit_of(chosen), joint)
+    verdict = judge_kit(kit_of(chosen, window.units), joint)
     wish = _wish(window)
     facts = item_facts(db, ids, now=now)
     items = tuple(judge(facts[item], wish) for item in ids)
@@ -100,7 +111,7 @@ def check_kit(
     if verdict.covered is CoverState.NOT_COVERED:
         instead = _instead(db, chosen, joint, window, verdict, now=now)
         if instead is None:
-            hire = _hire(chosen, joint, verdict)
+            hire = _hire(chosen, joint, verdict, window.units)
     return KitCheck(verdict, items, instead, hire)
 
 
@@ -183,7 +194,7 @@ def _instead(
     offers: dict[str, tuple[WrenchOffer, Instead]] = {}
     for wrench in candidates:
         socket = None if wrench.linked else _socket(db, wrench, joint, times)
-        tried = judge_kit(kit_of([*rest, wrench, *([socket] if socket else [])]), joint)
+        tried = judge_kit(kit_of([*rest, wrench, *([socket] if socket else [])], window.units), joint)
         if tried.available_nm is None or any(f.severity is Severity.HARD for f in tried.findings):
             continue
         answer = Instead(wrench.tag, wrench.model, tried.available_nm, socket.tag if socket else None)
@@ -199,7 +210,7 @@ def _socket(db: Connection, wrench: Piece, joint: JointFacts, times: dict[str, o
     return next(iter(pieces(db, db.execute(_SOCKETS, asked).scalars())), None)
 
 
-def _hire(chosen: Sequence[Piece], joint: JointFacts, verdict: KitVerdict) -> str:
+def _hire(chosen: Sequence[Piece], joint: JointFacts, verdict: KitVerdict, units: Units) -> str:
     wrench = next((piece for piece in chosen if piece.kind == Kind.WRENCH), None)
     at_mpa = verdict.available.pressure_mpa if verdict.available else CLASS_MPA
     linked = wrench is not None and wrench.linked
@@ -208,4 +219,5 @@ def _hire(chosen: Sequence[Piece], joint: JointFacts, verdict: KitVerdict) -> st
         at_mpa,
         drive_mm=wrench.drive_mm if wrench and not linked else None,
         link_mm=joint.across_flats_mm if linked else None,
+        units=units,
     )

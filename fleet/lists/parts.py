@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy.engine import Connection
 
+    from fleet.bolting.figures import Units
     from fleet.lists.rows import AnyRow
 
 
@@ -135,8 +136,11 @@ def _piece(row: AnyRow, ports: Sequence[Port], charts: dict[tuple[int, int | Non
     )
 
 
-def kit_of(chosen: Sequence[Piece]) -> KitFacts:
-    """What the rules judge: the first wrench, gauge and socket of the pieces, and the whole circuit."""
+def kit_of(chosen: Sequence[Piece], units: Units) -> KitFacts:
+    """What the rules judge: the first wrench, gauge and socket of the pieces, and the whole circuit.
+
+    ``units`` are those in which findings are written.
+    """
     wrench = next((piece for piece in chosen if piece.kind == Kind.WRENCH), None)
     gauge = next((piece for piece in chosen if piece.kind == Kind.GAUGE), None)
     socket = next((piece for piece in chosen if piece.kind == Kind.SOCKET), None)
@@ -148,4 +152,5 @@ def kit_of(chosen: Sequence[Piece]) -> KitFacts:
         link_mm=(link, link) if link is not None else None,
         socket=SocketFacts(show_tag(socket.tag), socket.drive_mm, socket.across_flats_mm) if socket else None,
         graduation_mpa=gauge.graduation_mpa if gauge else None,
+        units=units,
     )

@@ -5,13 +5,12 @@ the pump's relief setting, and never above the chart's last point. Anything that
 stop.
 """
 
-import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from fleet.bolting.charts import Chart, Reading, pressure_for, torque_at
 from fleet.bolting.circuits import Circuit, Kind, Line, LineRating, Part, check_circuit
-from fleet.bolting.figures import exceeds, inches, known, mpa, newton_metres
+from fleet.bolting.figures import SI, Units, exceeds, inches, known
 from fleet.bolting.gauges import Accuracy, gauge_error, round_to_gauge
 from fleet.bolting.loosening import TIGHT_FROM, Cover, CoverState, Need, cover, needed_torque, say_cover
 from fleet.refusals import OffTheChart
@@ -35,6 +34,8 @@ class KitFacts:
     socket: SocketFacts | None = None
     graduation_mpa: float | None = None
     """The gauge: what it can show, one graduation or half of one as the room reads it."""
+    units: Units = SI
+    """The units of the findings' sentences: those of the gauge and chart the reader has."""
     gauge_accuracy: Accuracy | None = None
     """The gauge: its class or grade."""
 
@@ -98,7 +99,7 @@ def judge_kit(kit: KitFacts, joint: JointFacts) -> KitVerdict:
     need = needed_torque(joint.target_torque_nm, joint.loosening_factor, joint.loosening_reason)
     found: list[Finding] = []
     set_pressure = _set_pressure(kit, joint, found)
-    circuit = check_circuit(kit.parts, set_pressure.pressure_mpa if set_pressure else None)
+    circuit = check_circuit(kit.parts, set_pressure.pressure_mpa if set_pressure else None, kit.units)
     advance = circuit.ratings.get(Line.ADVANCE)
     available = _available(kit, advance, found)
     found.extend(_above_limits(kit, set_pressure, advance))
@@ -138,7 +139,7 @@ def _set_pressure(kit: KitFacts, joint: JointFacts, found: list[Finding]) -> Rea
         sentence = f"The chart of {wrench} is one rated point; every reading from it is approximate."
         found.append(Finding(_NOTE, "chart-approximate", sentence, wrench))
     try:
-        return pressure_for(kit.chart, joint.target_torque_nm)
+        return pressure_for(kit.chart, joint.target_torque_nm, kit.units)
     except OffTheChart as refusal:
         found.append(Finding(_HARD, "target-off-chart", f"The target torque: {refusal}", joint.mark))
         return None
@@ -151,12 +152,12 @@ def _available(kit: KitFacts, advance: LineRating | None, found: list[Finding]) 
     wrench, top = kit.label(Kind.WRENCH), kit.chart.top
     if exceeds(highest, top.pressure_mpa):
         sentence = (
-            f"The advance line may carry {mpa(highest)}, but the chart of {wrench} ends at "
-            f"{mpa(top.pressure_mpa)}: what lies above is not counted."
+            f"The advance line may carry {kit.units.mpa(highest)}, but the chart of {wrench} ends at "
+            f"{kit.units.mpa(top.pressure_mpa)}: what lies above is not counted."
         )
         found.append(Finding(_NOTE, "clipped-to-chart", sentence, wrench))
     try:
-        return torque_at(kit.chart, min(highest, top.pressure_mpa))
+        return torque_at(kit.chart, min(highest, top.pressure_mpa), kit.units)
     except OffTheChart as refusal:
         sentence = f"The highest pressure of the kit: {refusal}"
         found.append(Finding(_HARD, "limit-below-chart", sentence, wrench))
@@ -166,17 +167,17 @@ def _available(kit: KitFacts, advance: LineRating | None, found: list[Finding]) 
 def _above_limits(kit: KitFacts, asked: Reading | None, advance: LineRating | None) -> Iterator[Finding]:
     if asked is None or advance is None:
         return
-    pump, pressure_mpa = kit.label(Kind.PUMP), asked.pressure_mpa
+    pump, pressure_mpa, say = kit.label(Kind.PUMP), asked.pressure_mpa, kit.units.mpa
     if advance.working_mpa is not None and exceeds(pressure_mpa, advance.working_mpa):
         sentence = (
-            f"The set pressure is {mpa(pressure_mpa)}, and {advance.limited_by} limits the advance line to "
-            f"{mpa(advance.working_mpa)}."
+            f"The set pressure is {say(pressure_mpa)}, and {advance.limited_by} limits the advance line to "
+            f"{say(advance.working_mpa)}."
         )
         yield Finding(_HARD, "set-above-rating", sentence, advance.limited_by)
     if advance.relief_mpa is not None and exceeds(pressure_mpa, advance.relief_mpa):
         sentence = (
-            f"The set pressure is {mpa(pressure_mpa)}, and the relief valve of {pump} opens at "
-            f"{mpa(advance.relief_mpa)}."
+            f"The set pressure is {say(pressure_mpa)}, and the relief valve of {pump} opens at "
+            f"{say(advance.relief_mpa)}."
         )
         yield Finding(_HARD, "set-above-relief", sentence, pump)
 
@@ -201,14 +202,18 @@ def _gauge_setting(
     try:
         shown = torque_at(kit.chart, shown_mpa)
     except OffTheChart:
-        sentence = f"{gauge} is graduated in {mpa(step)} and shows no pressure on the chart near the target."
+        sentence = (
+            f"{gauge} is graduated in {kit.units.mpa(step)} and shows no pressure on the chart near "
+            f"the target."
+        )
         found.append(Finding(_SOFT, "gauge-too-coarse", sentence, gauge))
         return None
     off_percent = 100 * (shown.torque_nm / joint.target_torque_nm - 1)
     if joint.tolerance_percent is not None and exceeds(abs(off_percent), joint.tolerance_percent):
         sentence = (
-            f"{gauge} shows {mpa(shown.pressure_mpa)}, which gives {newton_metres(shown.torque_nm)}: "
-            f"{off_percent:+.1f} %, and the joint allows {joint.tolerance_percent:g} %."
+            f"{gauge} shows {kit.units.mpa(shown.pressure_mpa)}, which gives "
+            f"{kit.units.newton_metres(shown.torque_nm)}: {off_percent:+.1f} %, and the joint allows "
+            f"{joint.tolerance_percent:g} %."
         )
         found.append(Finding(_SOFT, "gauge-too-coarse", sentence, gauge))
     return shown
@@ -235,7 +240,9 @@ def _cover_findings(
 ) -> Iterator[Finding]:
     if worst is None or available is None or worst.state is CoverState.COVERED:
         return
-    sentence = f"{need.governs.capitalize()}: {say_cover(worst, available.torque_nm, need.needed_nm)}"
+    sentence = (
+        f"{need.governs.capitalize()}: {say_cover(worst, available.torque_nm, need.needed_nm, kit.units)}"
+    )
     severity, code = (_NOTE, "tight") if worst.state is CoverState.TIGHT else (_HARD, "not-covered")
     yield Finding(severity, code, sentence, kit.label(Kind.WRENCH))
 
@@ -264,16 +271,20 @@ def smallest_cover(candidates: Iterable[WrenchOffer], need: Need) -> WrenchOffer
 
 
 def what_to_hire(
-    need: Need, at_mpa: float, *, drive_mm: float | None = None, link_mm: float | None = None
+    need: Need,
+    at_mpa: float,
+    *,
+    drive_mm: float | None = None,
+    link_mm: float | None = None,
+    units: Units = SI,
 ) -> str:
     """Say what to ask a hirer for, rounded up, and large enough that the need is not tight."""
-    least_nm = math.ceil(need.needed_nm / TIGHT_FROM / 10 - 1e-6) * 10
     kind = "hydraulic torque wrench"
     if link_mm is not None:
         kind = f"ratchet link wrench for {in_both(link_mm)} across flats"
     elif drive_mm is not None:
         kind = f"{inches(drive_mm)} square drive wrench"
     return (
-        f"one {kind} giving at least {newton_metres(least_nm)} at {mpa(at_mpa)}; "
-        f"{newton_metres(need.needed_nm)} is needed for {need.governs}"
+        f"one {kind} giving at least {units.at_least(need.needed_nm / TIGHT_FROM)} at {units.mpa(at_mpa)}; "
+        f"{units.newton_metres(need.needed_nm)} is needed for {need.governs}"
     )
