@@ -14,13 +14,14 @@ from fleet.lists.jobs import JobLine, find_job
 from fleet.lists.people import find_person
 from fleet.lists.sites import find_site
 from fleet.measures.tags import show_tag
-from fleet.measures.times import local_day, zone
+from fleet.measures.times import local_day, show_day, zone
 from fleet.records import JointRow, LoanLineRow, LoanRow, ReservationRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotPossible
 from fleet.rules.loans import Verdict, Wish, judge
 from fleet.rules.people import Actor, require
 from fleet.rules.register import Role
+from fleet.rules.requests import used_otherwise
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -29,7 +30,11 @@ if TYPE_CHECKING:
 
 _ADD_LOAN = insert(rows_of(LoanRow))
 _ADD_LINE = insert(rows_of(LoanLineRow))
-_SAME_LOAN = select(LoanRow.id).where(LoanRow.client_id == bindparam("client"))
+_SAME_LOAN = (
+    select(LoanRow.id, LoanRow.job_id, LoanLineRow.item_id)
+    .join(LoanLineRow, LoanLineRow.loan_id == LoanRow.id)
+    .where(LoanRow.client_id == bindparam("client"))
+)
 _PLANNED = (
     select(
         ReservationRow.item_id,
@@ -66,6 +71,17 @@ class Issued:
     again: bool
 
 
+def issued_before(db: Connection, slip: IssueSlip) -> Issued | None:
+    """The answer to this very slip when it was carried out before."""
+    rows = db.execute(_SAME_LOAN, {"client": slip.client_id}).all()
+    if not rows:
+        return None
+    asked = {find_item(db, item).id for item in slip.items}
+    if {row.item_id for row in rows} != asked or rows[0].job_id != find_job(db, slip.job).id:
+        raise used_otherwise(slip.client_id)
+    return Issued(rows[0].id, (), again=True)
+
+
 def look_over(
     db: Connection, slip: IssueSlip, *, now: datetime, lock: bool = False
 ) -> tuple[JobLine, dict[int, Verdict]]:
@@ -73,7 +89,7 @@ def look_over(
     job = find_job(db, slip.job)
     today = local_day(now, zone(job.time_zone))
     if slip.back_on < today:
-        raise NotPossible(f"The day to be back, {slip.back_on}, has already passed.")
+        raise NotPossible(f"The day to be back, {show_day(slip.back_on)}, has already passed.")
     wish = Wish(job=job.code, site=job.site, today=today, back_on=slip.back_on)
     ids = [find_item(db, asked).id for asked in slip.items]
     if len(set(ids)) < len(ids):
@@ -84,9 +100,9 @@ def look_over(
 
 def issue(db: Connection, slip: IssueSlip, *, by: Actor, now: datetime) -> Issued:
     """Hand items out, all or none: one that must stay in refuses the whole slip."""
-    same = db.execute(_SAME_LOAN, {"client": slip.client_id}).scalar()
-    if same is not None:
-        return Issued(same, (), again=True)
+    before = issued_before(db, slip)
+    if before:
+        return before
     job, verdicts = look_over(db, slip, now=now, lock=True)
     site = find_site(db, job.site)
     require(by, site.id, site.name, Role.KEEPER)

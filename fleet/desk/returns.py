@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from sqlalchemy import and_, bindparam, func, insert, select, update
+from sqlalchemy import and_, bindparam, exists, func, insert, select, update
 
 from fleet.ledgers import daybook
 from fleet.ledgers.due_lines import MeterLine, move_meters
@@ -21,6 +21,7 @@ from fleet.rules.conditions import Condition, HoldCause
 from fleet.rules.due import PACE_DAYS, Clocks, Meter
 from fleet.rules.people import Actor, require
 from fleet.rules.register import Role
+from fleet.rules.requests import used_otherwise
 from fleet.rules.usage import check_use
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ _FIND = Prepared(
         DueLineRow.due_minutes,
         DueLineRow.use_left,
         DueLineRow.forecast_on,
+        exists().where(UsageRow.client_id == bindparam("client")).label("known"),
     )
     .join(SiteRow, SiteRow.id == ItemRow.site_id)
     .outerjoin(LoanLineRow, and_(LoanLineRow.item_id == ItemRow.id, LoanLineRow.returned_at.is_(None)))
@@ -130,10 +132,10 @@ class Receipt:
 
 def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> Receipt:
     """Close the loan of one item, book its use, move its due lines, and hold it when it is damaged."""
-    rows = _FIND.rows(db, {"asked": _label(db, slip.item)})
-    if not rows or rows[0].line is None:
-        return _repeated(db, slip)
+    rows = _find(db, slip)
     item = rows[0]
+    if item.known or item.line is None:
+        return _repeated(db, slip, item)
     require(by, item.site_id, item.site, Role.KEEPER)
     use = _use(slip, item)
     today = local_day(now, zone(item.time_zone))
@@ -159,23 +161,26 @@ def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> 
     return Receipt(item.tag, use.cycles, use.minutes, total.cycles, total.minutes, due, held)
 
 
-def _label(db: Connection, asked: str) -> str:
-    """The tag as scanned; a serial number is looked up first."""
+def _find(db: Connection, slip: ReturnSlip) -> Sequence[AnyRow]:
+    """The item as scanned; what is no tag on record, even if it looks like one, may be a serial number."""
+    asked = {"client": slip.client_id}
     try:
-        return read_tag(asked)
+        rows = _FIND.rows(db, asked | {"asked": read_tag(slip.item)})
     except Unreadable:
-        return find_item(db, asked).tag
+        rows = []
+    return rows or _FIND.rows(db, asked | {"asked": find_item(db, slip.item).tag})
 
 
-def _repeated(db: Connection, slip: ReturnSlip) -> Receipt:
+def _repeated(db: Connection, slip: ReturnSlip, found: AnyRow) -> Receipt:
     """The answer given before to this very slip; otherwise the item is simply not out."""
-    before = db.execute(_BEFORE, {"client": slip.client_id}).first()
-    if before is None:
-        item = find_item(db, slip.item)
+    item = find_item(db, found.tag)
+    if not found.known:
         raise NotPossible(
             f"{show_tag(item.tag)} is not out, so it cannot be returned. It belongs on {_place(item)}."
         )
-    item = find_item(db, before.tag)
+    before = db.execute(_BEFORE, {"client": slip.client_id}).first()
+    if before is None or before.tag != item.tag:
+        raise used_otherwise(slip.client_id)
     held = before.condition == Condition.DAMAGED
     return Receipt(before.tag, before.cycles, before.minutes, item.cycles, item.minutes, (), held, again=True)
 

@@ -13,12 +13,13 @@ from fleet.lists.items import ItemLine, find_item
 from fleet.lists.sites import find_site
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
-from fleet.records import DueLineRow, HoldRow, ItemRow, LoanLineRow, TaskRow, UpkeepRow
+from fleet.records import DueLineRow, ItemRow, LoanLineRow, TaskRow, UpkeepRow, UsageRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotFound, NotPossible
 from fleet.rules.people import Actor, require
 from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role
+from fleet.rules.requests import used_otherwise
 from fleet.rules.upkeep import CountsFrom
 
 if TYPE_CHECKING:
@@ -29,7 +30,17 @@ if TYPE_CHECKING:
     from fleet.lists.rows import AnyRow
 
 _ADD = insert(rows_of(UpkeepRow))
-_SAME = select(UpkeepRow.id).where(UpkeepRow.client_id == bindparam("client"))
+_SAME = (
+    select(UpkeepRow.item_id, TaskRow.name, UpkeepRow.done_on)
+    .join(TaskRow, TaskRow.id == UpkeepRow.task_id)
+    .where(UpkeepRow.client_id == bindparam("client"))
+)
+_DAY = bindparam("day", type_=UsageRow.used_on.type)
+_SINCE = (UsageRow.item_id == ItemRow.id, UsageRow.used_on > _DAY)
+_METER_THEN = select(
+    ItemRow.cycles - select(func.coalesce(func.sum(UsageRow.cycles), 0)).where(*_SINCE).scalar_subquery(),
+    ItemRow.minutes - select(func.coalesce(func.sum(UsageRow.minutes), 0)).where(*_SINCE).scalar_subquery(),
+).where(ItemRow.id == bindparam("item"))
 _TASKS = (
     select(
         TaskRow.id,
@@ -45,18 +56,13 @@ _TASKS = (
     .order_by(TaskRow.name)
 )
 _RECEIVED = select(ItemRow.received_on).where(ItemRow.id == bindparam("item"))
-_IN_USE = select(
-    select(func.count())
-    .where(LoanLineRow.item_id == bindparam("item"), LoanLineRow.returned_at.is_(None))
-    .scalar_subquery(),
-    select(func.count())
-    .where(HoldRow.item_id == bindparam("item"), HoldRow.released_at.is_(None))
-    .scalar_subquery(),
+_OUT = select(LoanLineRow.id).where(
+    LoanLineRow.item_id == bindparam("item"), LoanLineRow.returned_at.is_(None)
 )
 _ITEMS = rows_of(ItemRow)
 _RETIRE = (
     update(_ITEMS)
-    .where(_ITEMS.c.id == bindparam("item"))
+    .where(_ITEMS.c.id == bindparam("item"), _ITEMS.c.retired_on.is_(None))
     .values(retired_on=bindparam("on_day"), retired_reason=bindparam("why"))
 )
 
@@ -90,7 +96,10 @@ def record_done(db: Connection, slip: DoneSlip, *, by: Actor, now: datetime) -> 
     item = find_item(db, slip.item)
     site = find_site(db, item.site)
     task = _task(db, item, slip.task)
-    if db.execute(_SAME, {"client": slip.client_id}).scalar() is not None:
+    same = db.execute(_SAME, {"client": slip.client_id}).first()
+    if same is not None:
+        if tuple(same) != (item.id, task.name, slip.done_on):
+            raise used_otherwise(slip.client_id)
         return _answer(item, slip, task, again=True)
     require(by, site.id, site.name, Role.KEEPER)
     today = site.today(now)
@@ -100,20 +109,21 @@ def record_done(db: Connection, slip: DoneSlip, *, by: Actor, now: datetime) -> 
             f"{task.name.capitalize()} of {show_tag(item.tag)} counts from its assembly. Retire it with "
             f"'fleet retire' and put the new one on the register under a tag of its own."
         )
+    cycles, minutes = _meter_then(db, item, slip.done_on)
     row = {
         "client_id": slip.client_id,
         "item_id": item.id,
         "task_id": task.id,
         "done_on": slip.done_on,
-        "cycles_at": item.cycles,
-        "minutes_at": item.minutes,
+        "cycles_at": cycles,
+        "minutes_at": minutes,
         "by_id": by.id,
         "note": slip.note,
         "recorded_at": now,
     }
     db.execute(_ADD, row)
     refresh(db, [item.id], lambda _site: today)
-    body = {"task": task.name, "done_on": str(slip.done_on), "note": slip.note, "cycles": item.cycles}
+    body = {"task": task.name, "done_on": str(slip.done_on), "note": slip.note, "cycles": cycles}
     daybook.enter(db, site.id, by=by, now=now, act="upkeep done", about=item.tag, body=body)
     return _answer(item, slip, _task(db, item, slip.task), again=False)
 
@@ -143,6 +153,12 @@ def _check_day(db: Connection, item: ItemLine, done_on: date, today: date) -> No
         raise NotPossible(f"{show_tag(item.tag)} was only received on {show_day(received)}.")
 
 
+def _meter_then(db: Connection, item: ItemLine, day: date) -> tuple[int, int]:
+    """What the meter read at the end of that day: use since then belongs to the next round."""
+    cycles, minutes = db.execute(_METER_THEN, {"item": item.id, "day": day}).one()
+    return int(cycles), int(minutes)
+
+
 def retire(db: Connection, asked: str, reason: str, *, by: Actor, now: datetime) -> ItemLine:
     """Take an item out of service for good. It stays on record with its whole history."""
     item = find_item(db, asked)
@@ -151,11 +167,12 @@ def retire(db: Connection, asked: str, reason: str, *, by: Actor, now: datetime)
     why = written_reason(reason, "why it is retired")
     if item.retired_on:
         raise NotPossible(f"{show_tag(item.tag)} was already retired on {show_day(item.retired_on)}.")
-    out, _held = db.execute(_IN_USE, {"item": item.id}).one()
-    if out:
-        raise NotPossible(f"{show_tag(item.tag)} is out with {item.holder}. Take it back first.")
     today = site.today(now)
+    # Written first: whoever is handing it out at another desk has then finished, or will find it retired.
     db.execute(_RETIRE, {"item": item.id, "on_day": today, "why": why})
+    if db.execute(_OUT, {"item": item.id}).first() is not None:
+        holder = find_item(db, item.tag).holder
+        raise NotPossible(f"{show_tag(item.tag)} is out with {holder}. Take it back first.")
     refresh(db, [item.id], lambda _site: today)
     daybook.enter(db, site.id, by=by, now=now, act="retired", about=item.tag, body={"reason": why})
     return find_item(db, item.tag)

@@ -19,6 +19,7 @@ from fleet.refusals import NotFound, NotPossible
 from fleet.rules.people import Actor, require
 from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role
+from fleet.rules.requests import used_otherwise
 from fleet.rules.usage import check_use
 
 if TYPE_CHECKING:
@@ -31,7 +32,9 @@ if TYPE_CHECKING:
 
 _ITEMS = rows_of(ItemRow)
 _ADD = insert(rows_of(UsageRow))
-_SAME = select(UsageRow.id).where(UsageRow.client_id == bindparam("client"))
+_SAME = select(UsageRow.id, UsageRow.item_id, UsageRow.reverses_id).where(
+    UsageRow.client_id == bindparam("client")
+)
 _ENTRY = (
     select(
         UsageRow.id,
@@ -109,9 +112,11 @@ def note_use(db: Connection, slip: UseSlip, *, by: Actor, now: datetime) -> Book
     """Book use outside a return, with a note that says where the figure comes from."""
     item = find_item(db, slip.item)
     site = find_site(db, item.site)
-    same = db.execute(_SAME, {"client": slip.client_id}).scalar()
+    same = db.execute(_SAME, {"client": slip.client_id}).first()
     if same is not None:
-        return Booked(same, item.tag, slip.cycles, slip.minutes, item.cycles, item.minutes, again=True)
+        if same.item_id != item.id or same.reverses_id is not None:
+            raise used_otherwise(slip.client_id)
+        return Booked(same.id, item.tag, slip.cycles, slip.minutes, item.cycles, item.minutes, again=True)
     require(by, site.id, site.name, Role.KEEPER)
     check_use(slip.cycles, slip.minutes)
     note = written_reason(slip.note, "where this use comes from")
@@ -142,10 +147,12 @@ def reverse_use(
         raise NotFound(
             f"There is no usage entry {entry_id}. See the entries of an item with: fleet usage TAG"
         )
-    same = db.execute(_SAME, {"client": client_id}).scalar()
+    same = db.execute(_SAME, {"client": client_id}).first()
     if same is not None:
+        if same.reverses_id != found.id:
+            raise used_otherwise(client_id)
         item = find_item(db, found.tag)
-        return Booked(same, item.tag, -found.cycles, -found.minutes, item.cycles, item.minutes, again=True)
+        return Booked(same.id, item.tag, -found.cycles, -found.minutes, item.cycles, item.minutes, again=True)
     site = find_site(db, found.site)
     require(by, site.id, site.name, Role.KEEPER)
     why = written_reason(reason, "why the entry is wrong")

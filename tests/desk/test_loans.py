@@ -81,6 +81,25 @@ def test_the_same_slip_twice_hands_out_once(counter: Counter) -> None:
         assert db.execute(select(func.count(records.LoanLineRow.id))).scalar() == 1
 
 
+def test_an_id_stands_for_one_slip_only(counter: Counter) -> None:
+    (_, tag), (_, other) = counter.good(), counter.good()
+    counter.issue(tag)
+
+    with pytest.raises(NotPossible, match="The id 'i1' was used before, for something else"):
+        counter.issue(other)
+
+    assert counter.codes(other) == set()
+
+
+def test_on_the_day_it_comes_it_stays_in_until_somebody_calibrates_it(counter: Counter) -> None:
+    item, tag = counter.shop.item(counter.wrench, counter.site, received_on=TODAY)
+    assert not counter.verdict(tag, back=TODAY).goes_out
+
+    counter.shop.did(item, counter.task, TODAY)
+
+    assert counter.verdict(tag, back=TODAY).goes_out
+
+
 def test_never_calibrated_stays_in(counter: Counter) -> None:
     _, tag = counter.shop.item(counter.wrench, counter.site)
 

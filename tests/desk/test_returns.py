@@ -91,6 +91,42 @@ def test_the_same_slip_twice_is_booked_once(counter: Counter) -> None:
     assert counter.one(func.count(records.UsageRow.id)) == 1
 
 
+def test_the_same_slip_is_known_again_when_the_item_has_long_gone_out_again(counter: Counter) -> None:
+    counter.take_back()
+    issue_again(counter)
+
+    assert counter.take_back().again
+
+    assert counter.one(records.LoanLineRow.item_id, records.LoanLineRow.returned_at.is_(None)) == counter.item
+    assert counter.one(func.count(records.UsageRow.id)) == 1
+
+
+def test_an_id_stands_for_the_return_of_one_item(counter: Counter) -> None:
+    _, other = counter.shop.item(counter.shop.model("pump"), 1)
+    counter.take_back()
+    issue_again(counter, other)
+
+    with pytest.raises(NotPossible, match="The id 'r1' was used before, for something else"):
+        counter.take_back(item=other)
+
+    assert counter.one(func.count(records.UsageRow.id)) == 1
+
+
+def issue_again(counter: Counter, tag: str | None = None) -> None:
+    with counter.room.act() as db:
+        slip = IssueSlip("i2", (tag or counter.tag,), "F1", "J-1", TODAY + timedelta(days=5))
+        issue(db, slip, by=counter.shop.actor("K1"), now=counter.room.now(db))
+
+
+def test_a_serial_number_may_look_like_a_tag(counter: Counter) -> None:
+    """One in ten serial numbers of figures has a check digit that fits; 79462-3 is nobody's tag here."""
+    counter.take_back()
+    _, tag = counter.shop.item(counter.shop.model("pump"), 1, serial="794623")
+    issue_again(counter, tag)
+
+    assert counter.take_back(client="r2", item="794623").tag == tag
+
+
 def test_damage_opens_a_hold_in_the_same_act(counter: Counter) -> None:
     receipt = counter.take_back(condition="damaged", note="Reaction arm bent")
 
