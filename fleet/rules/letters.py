@@ -111,11 +111,19 @@ def backoff(first_try: datetime, now: datetime) -> timedelta:
 
 @dataclass(frozen=True, slots=True)
 class Fate:
-    """What becomes of a letter after an attempt. ``give_up_at`` is 72 hours after its first real try."""
+    """What becomes of a letter after an attempt. ``give_up_at`` is 72 hours after its time started."""
 
     state: LetterState
     not_before: datetime
     give_up_at: datetime
+
+
+def time_starts(last_outcome: str | None) -> bool:
+    """Whether a letter's 72 hours start with this try: with its first, and anew after a fault of our own.
+
+    A week without a running sender, or with a wrong password, gives no letter up.
+    """
+    return last_outcome in (None, Outcome.OUR_CONFIGURATION)
 
 
 def fate(delivery: Delivery, give_up_at: datetime, now: datetime) -> Fate:
@@ -126,8 +134,7 @@ def fate(delivery: Delivery, give_up_at: datetime, now: datetime) -> Fate:
         case Outcome.REFUSED:
             return Fate(LetterState.UNDELIVERABLE, now, give_up_at)
         case Outcome.OUR_CONFIGURATION:
-            # The letter's time does not run while the fault is ours.
-            return Fate(LetterState.WRITTEN, now + PAUSE_AFTER_OUR_FAULT, now + GIVE_UP_AFTER)
+            return Fate(LetterState.WRITTEN, now + PAUSE_AFTER_OUR_FAULT, give_up_at)
         case _:
             if now >= give_up_at:
                 return Fate(LetterState.UNDELIVERABLE, now, give_up_at)

@@ -21,6 +21,7 @@ from fleet.rules.letters import (
     domain_of,
     fate,
     message_id,
+    time_starts,
 )
 
 MONDAY = datetime(2026, 5, 11, 11, 0, tzinfo=UTC)
@@ -110,7 +111,11 @@ def test_our_own_fault_does_not_use_a_letters_time_up() -> None:
     overripe = fate(Delivery(Outcome.OUR_CONFIGURATION, "535"), MONDAY, MONDAY + timedelta(days=9))
 
     assert overripe.state is LetterState.WRITTEN
-    assert overripe.give_up_at == MONDAY + timedelta(days=9) + GIVE_UP_AFTER
+    assert overripe.not_before > MONDAY + timedelta(days=9)
+    assert time_starts(Outcome.OUR_CONFIGURATION)
+    assert time_starts(None)
+    assert not time_starts(Outcome.TRY_AGAIN)
+    assert not time_starts(Outcome.NOT_REACHED)
 
 
 def test_sent_and_refused_are_final() -> None:

@@ -1,0 +1,218 @@
+"""Writing letters: one per mailbox and week, in the transaction that took the snapshot."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from sqlalchemy import and_, bindparam, func, insert, or_, select, text, update
+
+from fleet.ledgers import daybook
+from fleet.ledgers.numbers import take_numbers
+from fleet.lists.letters import missing_letters
+from fleet.mail.letters import weekly
+from fleet.mail.snapshot import take_snapshot
+from fleet.measures.times import iso_week, last_letter_due, zone
+from fleet.records import LetterAttemptRow, LetterRow, PersonRow, SiteRow
+from fleet.records.base import rows_of
+from fleet.refusals import NotFound, NotPossible
+from fleet.rules.letters import (
+    GIVE_UP_AFTER,
+    WEEKLY,
+    LetterState,
+    Outcome,
+    content_digest,
+    domain_of,
+    message_id,
+)
+from fleet.rules.people import THE_CLOCK, require
+from fleet.rules.readers import usable_address
+from fleet.rules.reasons import written_reason
+from fleet.rules.register import Role
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from sqlalchemy.engine import Connection
+
+    from fleet.lists.rows import AnyRow
+    from fleet.lists.sites import SiteLine
+    from fleet.mail.snapshot import Snapshot
+    from fleet.rules.people import Actor
+    from fleet.rules.readers import Addressee
+
+_LETTERS = rows_of(LetterRow)
+_ADD = insert(_LETTERS)
+_ADD_ATTEMPT = insert(rows_of(LetterAttemptRow))
+# Two at once on PostgreSQL must not both find the same letter missing. SQLite's write lock sees to that.
+_QUEUE = text("SELECT pg_advisory_xact_lock(7003, :site)")
+_OVERTAKEN = (
+    update(_LETTERS)
+    .where(
+        _LETTERS.c.kind == WEEKLY,
+        _LETTERS.c.site_id == bindparam("of_site"),
+        _LETTERS.c.week < bindparam("this_week"),
+        or_(
+            _LETTERS.c.state == LetterState.WRITTEN,
+            and_(_LETTERS.c.state == LetterState.TAKEN, _LETTERS.c.lease_until <= bindparam("now")),
+        ),
+    )
+    .values(state=LetterState.UNDELIVERABLE, last_answer=bindparam("why"), lease_until=None, taken_by=None)
+    .returning(_LETTERS.c.id, _LETTERS.c.turn)
+)
+_ONE = (
+    select(*LetterRow.__table__.c, SiteRow.code, SiteRow.name.label("site"), PersonRow.address.label("new"))
+    .join(SiteRow, SiteRow.id == LetterRow.site_id)
+    .outerjoin(PersonRow, PersonRow.id == LetterRow.person_id)
+    .where(LetterRow.id == bindparam("letter"))
+)
+_COPIES = select(func.max(LetterRow.copy_no)).where(
+    LetterRow.kind == bindparam("kind"),
+    LetterRow.site_id == bindparam("of_site"),
+    LetterRow.week == bindparam("week"),
+    or_(LetterRow.address == bindparam("to"), LetterRow.person_id == bindparam("person")),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What a run wrote: the badges of those who got a letter now. None of them, when all had theirs."""
+
+    site: str
+    week: str
+    number: int | None
+    to: tuple[str, ...]
+
+
+def write_letters(
+    db: Connection, site: SiteLine, week: str, *, sender: str, by: Actor, now: datetime
+) -> Written:
+    """Write the letters of a site and week that are not written yet; a second time writes nothing more.
+
+    ``sender`` is the address they will come from. Letters of earlier weeks that still wait are set aside:
+    nobody gets five letters at once, and the new one names them.
+    """
+    if by is not THE_CLOCK:
+        require(by, site.id, site.name, *Role)
+    _check_week(site, week, now)
+    if db.dialect.name == "postgresql":
+        db.execute(_QUEUE, {"site": site.id})
+    missing = missing_letters(db, site, week)
+    if not missing.to:
+        return Written(site.code, week, missing.number, ())
+    facts = take_snapshot(db, site, week, unreached=missing.unreached, now=now)
+    number = missing.number or take_numbers(db, f"letters of site {site.id}")[0]
+    letters = [_letter(facts, to, number, domain_of(sender)) for to in missing.to]
+    db.execute(_ADD, letters)
+    _set_aside(db, facts)
+    body = {
+        "number": number,
+        "overdue": len(facts.overdue),
+        "coming_due": len(facts.coming_due),
+        "letters": [
+            {"to": to.badge, "message_id": letter["message_id"], "sha256": letter["sha256"]}
+            for to, letter in zip(missing.to, letters, strict=True)
+        ],
+    }
+    daybook.enter(db, site.id, by=by, now=now, act="letters written", about=week, body=body)
+    return Written(site.code, week, number, tuple(to.badge for to in missing.to))
+
+
+def _check_week(site: SiteLine, week: str, now: datetime) -> None:
+    """A letter shows how things stand now, so it is this week's or that of the last letter day."""
+    due, _ = last_letter_due(now, zone(site.time_zone), site.letter_weekday, site.letter_hour)
+    open_weeks = sorted({due, iso_week(site.today(now))})
+    if week not in open_weeks:
+        raise NotPossible(
+            f"No letter can be written for {week}, because it would show how things stand now; "
+            f"write that of {' or '.join(open_weeks)}."
+        )
+
+
+def _letter(facts: Snapshot, to: Addressee, number: int, domain: str) -> dict[str, object]:
+    letter = weekly(facts, to, number)
+    return {
+        "kind": WEEKLY,
+        "site_id": facts.site.id,
+        "week": facts.week,
+        "number": number,
+        "person_id": to.person_id,
+        "address": to.address,
+        "copy_no": 1,
+        "message_id": message_id(WEEKLY, facts.site.code, facts.week, to.address, 1, domain=domain),
+        "subject": letter.subject,
+        "plain": letter.plain,
+        "html": letter.html,
+        "sha256": content_digest(letter.subject, letter.plain, letter.html),
+    } | _waiting(facts.taken_at)
+
+
+def _waiting(now: datetime) -> dict[str, object]:
+    """How every letter begins."""
+    return {
+        "written_at": now,
+        "state": LetterState.WRITTEN,
+        "turn": 0,
+        "not_before": now,
+        "give_up_at": now + GIVE_UP_AFTER,
+    }
+
+
+def _set_aside(db: Connection, facts: Snapshot) -> None:
+    """Give up the letters of earlier weeks that still wait; whoever is just sending one may finish."""
+    why = f"set aside: the letter of {facts.week} takes its place"
+    asked = {"of_site": facts.site.id, "this_week": facts.week, "now": facts.taken_at, "why": why}
+    overtaken = [
+        {
+            "letter_id": row.id,
+            "turn": row.turn,
+            "at": facts.taken_at,
+            "outcome": Outcome.SET_ASIDE,
+            "answer": why,
+        }
+        for row in db.execute(_OVERTAKEN, asked)
+    ]
+    if overtaken:
+        db.execute(_ADD_ATTEMPT, overtaken)
+
+
+def resend(
+    db: Connection, letter_id: int, reason: str, *, sender: str, by: Actor, now: datetime
+) -> tuple[str, int]:
+    """Write a further copy of a letter to the person's present address; answers it and the copy's number."""
+    letter = db.execute(_ONE, {"letter": letter_id}).first()
+    if letter is None:
+        raise NotFound(f"There is no letter with the id {letter_id}. See: fleet letters list")
+    require(by, letter.site_id, letter.site, Role.KEEPER, Role.SAFETY)
+    why = written_reason(reason, "why the letter is sent again")
+    if letter.state in (LetterState.WRITTEN, LetterState.TAKEN):
+        raise NotPossible(f"Letter {letter.number} to {letter.address} is still waiting to be sent.")
+    if db.dialect.name == "postgresql":
+        db.execute(_QUEUE, {"site": letter.site_id})
+    address = letter.new.strip() if letter.new and usable_address(letter.new) else letter.address
+    copy = _copy(db, letter, address, domain_of(sender), now)
+    db.execute(_ADD, copy)
+    body = {"copy": copy["copy_no"], "message_id": copy["message_id"], "of": letter.message_id, "reason": why}
+    daybook.enter(db, letter.site_id, by=by, now=now, act="letter sent again", about=letter.week, body=body)
+    return address, int(str(copy["copy_no"]))
+
+
+def _copy(db: Connection, letter: AnyRow, address: str, domain: str, now: datetime) -> dict[str, object]:
+    asked = {
+        "kind": letter.kind,
+        "of_site": letter.site_id,
+        "week": letter.week,
+        "to": address,
+        "person": letter.person_id,
+    }
+    copy_no = int(db.execute(_COPIES, asked).scalar() or 1) + 1
+    kept = ("kind", "site_id", "week", "number", "person_id", "subject", "plain", "html", "sha256")
+    return (
+        {name: getattr(letter, name) for name in kept}
+        | {
+            "address": address,
+            "copy_no": copy_no,
+            "message_id": message_id(letter.kind, letter.code, letter.week, address, copy_no, domain=domain),
+        }
+        | _waiting(now)
+    )

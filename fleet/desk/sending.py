@@ -1,0 +1,158 @@
+"""Sending letters: each is taken by one sender for one turn, and marked with what came of it.
+
+Between the two acts no transaction is open. Nothing is lost: whoever dies with a letter in hand only holds it
+until the lease is over. A letter is doubled only when its sender dies, or loses the line, between handing it
+over and marking it, and then it bears the same Message-ID.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sqlalchemy import and_, bindparam, func, or_, select, text, update
+from sqlalchemy.dialects import postgresql, sqlite
+
+from fleet.lists.letters import SPARE
+from fleet.lists.rows import lines
+from fleet.mail.messages import TakenLetter
+from fleet.records import LetterAttemptRow, LetterRow, PersonRow, SiteRow
+from fleet.records.base import rows_of
+from fleet.rules.letters import GIVE_UP_AFTER, LEASE, LetterState, Outcome, fate, time_starts
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from sqlalchemy.engine import Connection
+
+    from fleet.rules.letters import Delivery
+
+_LETTERS = rows_of(LetterRow)
+_NOW = bindparam("now", type_=LetterRow.not_before.type)
+_NEXT = (
+    select(LetterRow.id, LetterRow.turn, LetterRow.give_up_at)
+    .where(
+        # Written out as in the index of waiting letters, or the database would not use it.
+        text("state IN ('written', 'taken')"),
+        LetterRow.not_before <= _NOW,
+        or_(
+            LetterRow.state == LetterState.WRITTEN,
+            and_(LetterRow.state == LetterState.TAKEN, LetterRow.lease_until <= _NOW),
+        ),
+    )
+    .order_by(LetterRow.not_before, LetterRow.id)
+    .limit(1)
+    # On PostgreSQL two senders pass each other by; on SQLite the write lock lets one in at a time.
+    .with_for_update(skip_locked=True)
+)
+_TAKE = (
+    update(_LETTERS)
+    .where(_LETTERS.c.id == bindparam("letter"))
+    .values(
+        state=LetterState.TAKEN,
+        turn=bindparam("next_turn"),
+        taken_by=bindparam("sender"),
+        lease_until=bindparam("until"),
+        give_up_at=bindparam("give_up"),
+    )
+)
+_LAST_OUTCOME = (
+    select(LetterAttemptRow.outcome)
+    .where(LetterAttemptRow.letter_id == bindparam("letter"), LetterAttemptRow.outcome != Outcome.TAKEN)
+    .order_by(LetterAttemptRow.id.desc())
+    .limit(1)
+)
+_CONTENT = (
+    select(
+        LetterRow.id,
+        LetterRow.turn,
+        LetterRow.message_id,
+        LetterRow.kind,
+        SiteRow.code,
+        SiteRow.name.label("site_name"),
+        LetterRow.week,
+        LetterRow.number,
+        LetterRow.copy_no,
+        func.coalesce(PersonRow.badge, SPARE).label("badge"),
+        func.coalesce(PersonRow.name, SiteRow.name).label("reader"),
+        LetterRow.address,
+        LetterRow.subject,
+        LetterRow.plain,
+        LetterRow.html,
+        LetterRow.sha256,
+        LetterRow.written_at,
+    )
+    .join(SiteRow, SiteRow.id == LetterRow.site_id)
+    .outerjoin(PersonRow, PersonRow.id == LetterRow.person_id)
+    .where(LetterRow.id == bindparam("letter"))
+)
+_HELD = select(LetterRow.turn, LetterRow.state, LetterRow.give_up_at).where(
+    LetterRow.id == bindparam("letter")
+)
+_MARK = (
+    update(_LETTERS)
+    .where(_LETTERS.c.id == bindparam("letter"))
+    .values(
+        state=bindparam("becomes"),
+        not_before=bindparam("later"),
+        give_up_at=bindparam("give_up"),
+        sent_at=bindparam("sent"),
+        last_answer=bindparam("said"),
+        taken_by=None,
+        lease_until=None,
+    )
+)
+
+
+def take_letter(db: Connection, sender_id: str, now: datetime) -> TakenLetter | None:
+    """Take the letter that has waited longest, for one lease; none when nothing is to be sent now.
+
+    A letter whose sender's lease ran out is taken again.
+    """
+    row = db.execute(_NEXT, {"now": now}).first()
+    if row is None:
+        return None
+    turn = row.turn + 1
+    last = db.execute(_LAST_OUTCOME, {"letter": row.id}).scalar()
+    taking = {
+        "letter": row.id,
+        "next_turn": turn,
+        "sender": sender_id,
+        "until": now + LEASE,
+        "give_up": now + GIVE_UP_AFTER if time_starts(last) else row.give_up_at,
+    }
+    db.execute(_TAKE, taking)
+    _note(db, row.id, turn, now, Outcome.TAKEN, sender_id)
+    return lines(TakenLetter, db.execute(_CONTENT, {"letter": row.id}))[0]
+
+
+def mark(db: Connection, taken: TakenLetter, delivery: Delivery, now: datetime) -> LetterState:
+    """Note what came of a turn, settle the letter by it, and answer the state in which it then is.
+
+    A sender that was overtaken changes nothing any more. One thing is a fact whenever it comes: a letter
+    that was handed over is sent, and is not tried again.
+    """
+    held = db.execute(_HELD.with_for_update(), {"letter": taken.id}).one()
+    _note(db, taken.id, taken.turn, now, delivery.outcome, delivery.answer)
+    in_hand = held.state == LetterState.TAKEN and held.turn == taken.turn
+    late_news = delivery.outcome is Outcome.SENT and held.state != LetterState.SENT
+    if not (in_hand or late_news):
+        return LetterState(held.state)
+    becomes = fate(delivery, held.give_up_at, now)
+    settled = {
+        "letter": taken.id,
+        "becomes": becomes.state,
+        "later": becomes.not_before,
+        "give_up": becomes.give_up_at,
+        "sent": now if becomes.state is LetterState.SENT else None,
+        "said": delivery.answer,
+    }
+    db.execute(_MARK, settled)
+    return becomes.state
+
+
+def _note(db: Connection, letter_id: int, turn: int, now: datetime, outcome: Outcome, answer: str) -> None:
+    """Append to the attempts; a beginning without an end is that of a sender that died."""
+    insert = postgresql.insert if db.dialect.name == "postgresql" else sqlite.insert
+    noted = {"letter_id": letter_id, "turn": turn, "at": now, "outcome": outcome, "answer": answer}
+    # Marking is tried again when the database did not answer, though it may have carried it out.
+    db.execute(insert(rows_of(LetterAttemptRow)).values(noted).on_conflict_do_nothing())

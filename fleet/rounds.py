@@ -1,0 +1,206 @@
+"""What happens by the clock: each minute the letters that are due are written, and those that wait are sent.
+
+The scheduler only knocks. What is due is decided by the database and the site's own time, so that a late, a
+doubled or a missing knock changes nothing.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import signal
+import socket
+import threading
+import time
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+from fleet.desk.heartbeats import ROUNDS, beat
+from fleet.desk.letters import Written, write_letters
+from fleet.desk.sending import mark, take_letter
+from fleet.lists.letters import last_attempt, missing_letters, waiting
+from fleet.lists.sites import sites
+from fleet.measures.times import last_letter_due, zone
+from fleet.refusals import Refusal
+from fleet.rules.letters import ENDS_THE_RUN, PAUSE_AFTER_OUR_FAULT, LetterState, Outcome
+from fleet.rules.people import THE_CLOCK
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from fleet.lists.sites import SiteLine
+    from fleet.mail.messages import TakenLetter
+    from fleet.mail.post import Post
+    from fleet.room import Room
+    from fleet.rules.letters import Delivery
+
+MINUTE = timedelta(minutes=1)
+# A round sends so many letters, so that a server that keeps everybody waiting cannot keep the rounds away.
+AT_ONCE = 20
+# A letter that was handed over must be marked: a database that is busy is asked again.
+MARKING_TRIES = 5
+
+log = logging.getLogger("fleet.rounds")
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """What a sending run came to. ``stopped`` says why it ended before its time."""
+
+    sent: int
+    undeliverable: int
+    waiting: int
+    stopped: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """What one round did; ``failed`` names each site whose letters could not be written, and why."""
+
+    written: tuple[Written, ...]
+    sent: Sent
+    failed: tuple[str, ...]
+
+    def __str__(self) -> str:
+        written = sum(len(run.to) for run in self.written)
+        said = f"{written} written, {self.sent.sent} sent, {self.sent.waiting} waiting"
+        return "; ".join((said, *self.failed, *((self.sent.stopped,) if self.sent.stopped else ())))
+
+
+def tick(room: Room, post: Post, *, go_on: Callable[[], bool] = lambda: True) -> Round:
+    """One round: write what is due at each site, send what waits, leave a sign of life."""
+    with room.look() as db:
+        places = sites(db)
+    written, failed = [], []
+    for site in places:
+        try:
+            written += write_due(room, site)
+        except Exception as error:
+            # One site's trouble must not leave the others without their letters.
+            log.exception("The letters of %s could not be written.", site.code)
+            failed.append(f"{site.code}: {error if isinstance(error, Refusal) else type(error).__name__}")
+    sent = send_waiting(room, post, most=AT_ONCE, patient=True, go_on=go_on)
+    done = Round(tuple(written), sent, tuple(failed))
+    with room.act() as db:
+        beat(db, ROUNDS, str(done), now=room.clock())
+    return done
+
+
+def write_due(room: Room, site: SiteLine) -> list[Written]:
+    """Write the letters of the last letter day that are missing; of weeks before it none is written late."""
+    with room.look() as db:
+        if not missing_letters(db, site, _due_week(site, room.now(db))).to:
+            return []
+    with room.act() as db:
+        now = room.now(db)
+        week, sender = _due_week(site, now), room.settings.mail.sender
+        return [write_letters(db, site, week, sender=sender, by=THE_CLOCK, now=now)]
+
+
+def _due_week(site: SiteLine, now: datetime) -> str:
+    return last_letter_due(now, zone(site.time_zone), site.letter_weekday, site.letter_hour)[0]
+
+
+def send_waiting(
+    room: Room,
+    post: Post,
+    *,
+    most: int | None = None,
+    patient: bool = False,
+    go_on: Callable[[], bool] = lambda: True,
+) -> Sent:
+    """Send what waits, one letter at a time; no transaction is open while the post has a letter.
+
+    Every letter gets one try. A fault that concerns them all ends the run; after one of our own making, a
+    ``patient`` run begins only when the pause is over.
+    """
+    with room.look() as db:
+        fault = last_attempt(db)
+        ours = fault is not None and fault.outcome == Outcome.OUR_CONFIGURATION
+        tries = waiting(db)
+        if patient and fault and ours and room.now(db) < fault.at + PAUSE_AFTER_OUR_FAULT:
+            return Sent(0, 0, tries, fault.answer)
+    sender_id = f"{socket.gethostname()}:{os.getpid()}"
+    states: list[LetterState] = []
+    stopped = None
+    while go_on() and len(states) < min(tries, most or tries) and stopped is None:
+        with room.act() as db:
+            taken = take_letter(db, sender_id, room.now(db))
+        if taken is None:
+            break
+        delivery = post.send(taken)
+        states.append(_mark_surely(room, taken, delivery))
+        log.info("Letter %s of %s to %s: %s", taken.number, taken.site, taken.badge, delivery.outcome)
+        stopped = delivery.answer if delivery.outcome in ENDS_THE_RUN else None
+    with room.look() as db:
+        left = waiting(db)
+    return Sent(states.count(LetterState.SENT), states.count(LetterState.UNDELIVERABLE), left, stopped)
+
+
+def _mark_surely(room: Room, taken: TakenLetter, delivery: Delivery) -> LetterState:
+    for _ in range(MARKING_TRIES - 1):
+        try:
+            return _mark(room, taken, delivery)
+        except Refusal as trouble:
+            log.warning("Letter %s could not be marked yet: %s", taken.number, trouble)
+            time.sleep(1)
+    return _mark(room, taken, delivery)
+
+
+def _mark(room: Room, taken: TakenLetter, delivery: Delivery) -> LetterState:
+    with room.act() as db:
+        return mark(db, taken, delivery, room.now(db))
+
+
+def run_rounds(room: Room, post: Post, *, every: timedelta = MINUTE) -> None:
+    """Go the rounds until SIGTERM or SIGINT; the letter in hand is still marked."""
+    from apscheduler.schedulers.blocking import BlockingScheduler  # noqa: PLC0415  Not for a single round.
+
+    stopping = threading.Event()
+    scheduler = BlockingScheduler(timezone=UTC)
+    scheduler.add_job(
+        lambda: _try_tick(room, post, go_on=lambda: not stopping.is_set()),
+        "interval",
+        seconds=every.total_seconds(),
+        next_run_time=datetime.now(UTC),
+        # A knock that comes late still counts, several late ones count once, and two never run at a time.
+        misfire_grace_time=None,
+        coalesce=True,
+        max_instances=1,
+    )
+    with _signals_interrupt():
+        try:
+            log.info("The rounds begin.")
+            scheduler.start()
+        except KeyboardInterrupt:
+            log.info("The rounds end.")
+        finally:
+            stopping.set()
+            if scheduler.running:
+                scheduler.shutdown(wait=True)
+
+
+def _try_tick(room: Room, post: Post, *, go_on: Callable[[], bool]) -> None:
+    """A round that fails is logged, and the next one still comes."""
+    try:
+        done = tick(room, post, go_on=go_on)
+    except Exception:
+        log.exception("This round failed; the next one will come.")
+    else:
+        log.debug("%s", done)
+
+
+@contextmanager
+def _signals_interrupt() -> Iterator[None]:
+    """Both signals end the wait for the next round; the round itself runs in another thread."""
+    before = {
+        number: signal.signal(number, signal.default_int_handler)
+        for number in (signal.SIGTERM, signal.SIGINT)
+    }
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
