@@ -132,7 +132,7 @@ def _check_whole(lines: Sequence[Line], unread: Mapping[tuple[str, str], str]) -
         if name in unread:
             raise CellRefused(
                 "chart not whole",
-                f"A chart is taken in whole or not at all, and {unread[name]}, which is refused, is part of it.",
+                f"A chart is taken in whole or not at all, and {unread[name]} of it is refused.",
             )
 
 
