@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from fleet.room import Room
     from fleet.settings import Settings
 
+# Lines of a letter that give its sense.
+_BEGINNING = 22
 KEEPER, PLANNER = "N11", "N21"
 # Rows; fewer are done before a line about them is read.
 _WORTH_SAYING = 250
@@ -110,6 +112,7 @@ def demo(
     _build(way, chosen)
     for title, badge, words in SHOWN:
         _show(context, way, title, badge, words)
+    _letters(way)
     _farewell(way, chosen, today)
 
 
@@ -163,6 +166,27 @@ def _run(context: typer.Context, way: DemoDoor, words: Sequence[str]) -> None:
             command.invoke(inner)
         except Refusal as refusal:
             typer.echo(str(refusal))
+
+
+def _letters(way: DemoDoor) -> None:
+    """Write this week's letters, lay them into the folder, and show the keeper's as it would arrive."""
+    from email import message_from_bytes, policy
+
+    from fleet.commands.seeding import LETTERS
+    from fleet.mail.post import post_of
+    from fleet.rounds import tick
+
+    with way.room() as room:
+        done = tick(room, post_of(room.settings.mail))
+    typer.echo(f"\n=== This week's letters: {done}")
+    paths = sorted((way.folder / LETTERS).glob("*.eml"))
+    for path in paths:
+        typer.echo(f"  {path}")
+    for path in (path for path in paths if KEEPER in path.name):
+        message = message_from_bytes(path.read_bytes(), policy=policy.default)
+        text = message.get_body(("plain",))
+        beginning = text.get_content().splitlines()[:_BEGINNING] if text else []
+        typer.echo("\n    ".join(["\nThe keeper's begins:", message["Subject"], *beginning, "…"]))
 
 
 def _farewell(way: DemoDoor, day: date, today: date) -> None:
