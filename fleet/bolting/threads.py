@@ -14,6 +14,7 @@ from fractions import Fraction
 from types import MappingProxyType
 
 from fleet.bolting.figures import MM_PER_INCH
+from fleet.measures.numerals import spelt_out
 from fleet.refusals import OffTheChart, Unreadable
 
 
@@ -81,6 +82,7 @@ _METRIC_COARSE = _metric_table(
 _METRIC_SIZES = (5, 200)
 _METRIC_PITCHES = frozenset({0.5, 0.75, 0.8, 1, 1.25, 1.5, 1.75, 2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5, 6, 8})
 
+_SIGNED = re.compile("[0-9]? ?[½¼¾⅛⅜⅝⅞](?![0-9])")
 _INCH = re.compile(
     r"""(?:(?P<whole>\d)[\ -])?(?P<size>\d{1,2}/[1-9]\d?|\d(?:\.\d+)?)\ ?(?:"|in)?
         \ ?-\ ?(?P<threads>\d{1,2}(?:\.5)?)
@@ -94,12 +96,14 @@ _METRIC = re.compile(
 
 
 def read_thread(text: str) -> Thread:
-    """Read ``1 1/2-8 UN``, ``1-8 UNC``, ``1 1/2-6``, ``M36`` or ``M36x3``.
+    """Read ``1 1/2-8 UN``, ``1½-8``, ``1-8 UNC``, ``1 1/2-6``, ``M36`` or ``M36x3``.
 
     A tolerance class such as ``-2A`` or ``-6g`` is let pass. Raises ``Unreadable`` when the
     pitch is missing, contradicts the series, or is no standard pitch.
     """
     tidy = " ".join(text.split())
+    if signed := _SIGNED.match(tidy):
+        tidy = (spelt_out(signed[0]) or signed[0]) + tidy[signed.end() :]
     if metric := _METRIC.fullmatch(tidy):
         return _metric(tidy, float(metric["size"]), metric["pitch"])
     if inch := _INCH.fullmatch(tidy):

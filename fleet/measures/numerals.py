@@ -1,8 +1,9 @@
 """Numbers as people write them, read without guessing.
 
 A figure is digits, plain or in comma groups of three, with a point before decimals: ``3400``, ``3,400``,
-``3,400.5``. Everything else is refused with the way to write it, because each of the other habits (a space or
-a point between thousands, a decimal comma, a range, ½) reads as another number somewhere.
+``3,400.5``. Inches may have a fraction, ``1 1/2``, ``1-1/2`` or ``1½``. Everything else is refused with the
+way to write it, because each of the other habits (a space or a point between thousands, a decimal comma, a
+range) reads as another number somewhere.
 """
 
 import re
@@ -39,15 +40,25 @@ def without_spaces(number: str) -> str | None:
 
 
 def read_number(number: str, unit: str, *, example: str) -> float:
-    """Read one figure, or for inches a fraction such as ``1 1/2``; ``unit`` is the label, for the suggestion.
+    """Read one figure, or for inches a fraction such as ``1 1/2`` or ``1½``; ``unit`` is the label.
 
     Raises Unreadable with what to write instead; ``example`` stands in where nothing better is known.
     """
     if _FIGURE.fullmatch(number):
         return float(number.replace(",", ""))
-    if fraction := _FRACTION.fullmatch(number):
+    # Read as if it were spelt out, so that what is no inch size is refused like any other.
+    if fraction := _FRACTION.fullmatch(spelt_out(number) or number):
         return _read_fraction(fraction, unit)
     return _refuse(number, unit, example)
+
+
+def spelt_out(number: str) -> str | None:
+    """Answer ``1 1/2`` for ``1½`` or ``1 ½``, or nothing when the number does not end in such a sign."""
+    whole, sign = number[:-1].strip(), number[-1:]
+    if not sign or unicodedata.category(sign) != "No" or not (whole or "0").isdecimal():
+        return None
+    part = unicodedata.normalize("NFKC", sign).replace("\N{FRACTION SLASH}", "/")
+    return f"{whole} {part}".strip() if _FRACTION.fullmatch(part) else None
 
 
 def thousands_instead(number: str) -> str | None:
@@ -90,13 +101,13 @@ def _refuse(number: str, unit: str, example: str) -> NoReturn:
         raise Unreadable(f"{written} is below zero, which cannot be here; write {found[1]} {unit}.")
     if found := _MARKED.fullmatch(number):
         raise Unreadable(f"{written} has a sign before the number; write only {found[1]} {unit}.")
-    better = _better(number, unit)
+    better = _better(number)
     if better and (_FIGURE.fullmatch(better) or _FRACTION.fullmatch(better)):
         raise Unreadable(f"{written} is not clear; write {better} {unit}.")
     raise Unreadable(f"{written} does not hold one plain number; write it like {example}.")
 
 
-def _better(number: str, unit: str) -> str | None:
+def _better(number: str) -> str | None:
     """Answer the one likely meaning of a figure written by another habit, if there is one."""
     if _POINT_GROUPS.fullmatch(number):
         whole, _, decimals = number.partition(",")
@@ -107,21 +118,7 @@ def _better(number: str, unit: str) -> str | None:
         return f"0{number}" if number.startswith(".") else number.removesuffix(".")
     if _LEADING_ZERO.fullmatch(number):
         return number.lstrip("0") if not number.lstrip("0").startswith(".") else f"0{number.lstrip('0')}"
-    return _spelt_fraction(number, unit)
-
-
-def _spelt_fraction(number: str, unit: str) -> str | None:
-    """Answer ``1 1/2`` (in inches) or ``1.5`` (in other units) for ``1½``."""
-    if not number or unicodedata.category(number[-1]) != "No" or not (number[:-1].strip() or "0").isdecimal():
-        return None
-    whole = number[:-1].strip()
-    part = unicodedata.normalize("NFKC", number[-1]).replace("\N{FRACTION SLASH}", "/")
-    fraction = _FRACTION.fullmatch(part)
-    if fraction is None:
-        return None
-    if unit == "in" and int(fraction[3]) in _INCH_PARTS:
-        return f"{whole} {part}".strip()
-    return _shortest(int(whole or 0) + unicodedata.numeric(number[-1]))
+    return None
 
 
 def _shortest(value: float) -> str:

@@ -89,7 +89,7 @@ UNITS: tuple[Unit, ...] = (
         "kgf/cm²",
         Kind.PRESSURE,
         "kilogram_force / centimetre ** 2",
-        "kgf/cm2, kg/cm², kg/cm2, kp/cm², kp/cm2",
+        "kgf/cm2, kgf/cm^2, kg/cm², kg/cm2, kp/cm², kp/cm2",
     ),
     Unit(
         "N·m", Kind.TORQUE, "newton * metre", "Nm, newton metre, newton metres, newton meter, newton meters"
