@@ -21,6 +21,7 @@ from fleet.refusals import NotPossible
 from fleet.rules.people import Actor, require
 from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role
+from fleet.rules.requests import used_otherwise
 from fleet.rules.reservations import judge_window, make_window
 
 if TYPE_CHECKING:
@@ -33,7 +34,9 @@ if TYPE_CHECKING:
 
 _ROWS = rows_of(ReservationRow)
 _ADD = insert(_ROWS)
-_SAME = select(ReservationRow.id).where(ReservationRow.client_id == bindparam("client"))
+_SAME = select(
+    ReservationRow.job_id, ReservationRow.starts_at, ReservationRow.ends_at, ReservationRow.ended_at
+).where(ReservationRow.client_id == bindparam("client"))
 _END = (
     update(_ROWS)
     .where(
@@ -73,8 +76,9 @@ def reserve(db: Connection, slip: ReserveSlip, *, by: Actor, now: datetime) -> R
     job = find_job(db, slip.job)
     starts_at, ends_at = slip.starts_at or job.starts_at, slip.ends_at or job.ends_at
     ids = [find_item(db, asked).id for asked in slip.items]
-    if ids and db.execute(_SAME, {"client": f"{slip.client_id}/{ids[0]}"}).first() is not None:
-        return Reserved(job.code, starts_at, ends_at, (), again=True)
+    before = _reserved_before(db, slip, ids, job)
+    if before:
+        return before
     site = find_site(db, job.site)
     require(by, site.id, site.name, Role.PLANNER, Role.KEEPER)
     if ends_at <= starts_at:
@@ -105,6 +109,19 @@ def reserve(db: Connection, slip: ReserveSlip, *, by: Actor, now: datetime) -> R
     }
     daybook.enter(db, site.id, by=by, now=now, act="reserved", about=job.code, body=body)
     return Reserved(job.code, starts_at, ends_at, verdicts)
+
+
+def _reserved_before(db: Connection, slip: ReserveSlip, ids: list[int], job: JobLine) -> Reserved | None:
+    """The answer to this very slip when it was carried out before."""
+    rows = [db.execute(_SAME, {"client": f"{slip.client_id}/{item_id}"}).first() for item_id in ids]
+    known = [row for row in rows if row is not None]
+    if not known:
+        return None
+    if len(known) < len(rows) or known[0].job_id != job.id:
+        raise used_otherwise(slip.client_id)
+    if any(row.ended_at for row in known):
+        raise NotPossible("This was reserved before and set free since. Reserve it anew, with another id.")
+    return Reserved(job.code, known[0].starts_at, known[0].ends_at, (), again=True)
 
 
 def _verdicts(  # What is asked, where, and for when.
