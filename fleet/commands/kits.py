@@ -19,12 +19,6 @@ if TYPE_CHECKING:
     from fleet.lists.kits import KitCheck
     from fleet.rules.kits import JointFacts
 
-CAUTIONS = (
-    "Planning aid only: the maker's manual, the joint procedure, site rules, local codes and a competent "
-    "person prevail. Torque scatter is not bolt-load scatter. Isolate, drain and vent before loosening; zero "
-    "pressure on both lines before connecting; couplers fully home; hands clear of the reaction arm."
-)
-
 kit = typer.Typer(help="Check a kit for a joint.", no_args_is_help=True)
 
 
@@ -125,6 +119,8 @@ def _flats(given: str | None, planned: JointLine | None) -> float | None:
 
 def _print(answer: KitCheck, joint: JointFacts, units: Units) -> None:
     from fleet.commands.loans import print_verdicts
+    from fleet.commands.printing import print_cautions
+    from fleet.rules.cautions import FOR_A_KIT
 
     kit_verdict = answer.kit
     print_table(
@@ -159,7 +155,7 @@ def _print(answer: KitCheck, joint: JointFacts, units: Units) -> None:
     if answer.hire:
         typer.echo(f"Nothing at this site would do. Hire {answer.hire}.")
     typer.echo(f"This kit {'MAY' if answer.usable else 'MAY NOT'} be used on {joint.mark}.")
-    typer.echo(CAUTIONS)
+    print_cautions(FOR_A_KIT)
 
 
 def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, object]:

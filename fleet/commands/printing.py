@@ -79,3 +79,10 @@ def print_facts(facts: Mapping[str, object], *, title: str = "") -> None:
     width = max((len(name) for name in known), default=0)
     for name, value in known.items():
         typer.echo(f"  {name.ljust(width)}  {value}")
+
+
+def print_cautions(sentences: Iterable[str]) -> None:
+    """The cautions under a printout, one to a line."""
+    typer.echo("Cautions")
+    for sentence in sentences:
+        typer.echo(f"  ! {sentence}")
