@@ -1,34 +1,47 @@
 """When should an item be calibrated again: proposals by published methods, with their evidence.
 
-ILAC-G24 / OIML D 10: the staircase (method 1) lengthens the interval after good results and shortens it after
-a bad one; "other statistical approaches" (method 5) ask whether enough items of a kind stay within tolerance.
-The document gives no step sizes: these are the room's policy and are always shown. A proposal changes
-nothing; a person accepts it.
+ILAC-G24 / OIML D 10 names five methods: the staircase (1) lengthens the interval after good results and
+shortens it after a bad one; the control chart (2) takes drift and dispersion from the results over time; the
+in-use time (3) counts use instead of days; in-service checking (4) needs a checking device and is not here;
+other statistical approaches (5) ask whether enough items of a kind stay within tolerance. The document gives
+no step sizes: these are the room's policy and are always shown. A proposal changes nothing; a person accepts
+it. Intervals are whole months or whole days, as the policy says.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
-from fleet.bolting.distributions import beta_quantile
+from fleet.bolting.distributions import beta_below, beta_quantile, student_factor
+from fleet.bolting.figures import known
+from fleet.bolting.uncertainty import LineFit, fit_line
 from fleet.refusals import Unreadable
+
+
+class Count(StrEnum):
+    """What intervals are counted in."""
+
+    DAYS = "days"
+    MONTHS = "months"
 
 
 @dataclass(frozen=True, slots=True)
 class IntervalPolicy:
     """The room's own step sizes and bounds."""
 
-    shortest_months: int
-    longest_months: int
+    shortest: int
+    longest: int
     lengthen_percent: float
     shorten_percent: float
     good_results_to_lengthen: int = 1
     good_share: float = 0.8
     """A result is good up to this share of its tolerance (ILAC-G24 says: for example 80 %)."""
+    unit: Count = Count.MONTHS
 
     def __post_init__(self) -> None:
-        if not 1 <= self.shortest_months <= self.longest_months:
-            raise Unreadable("The shortest interval must be at least a month and no longer than the longest.")
+        if not 1 <= self.shortest <= self.longest:
+            raise Unreadable("The shortest interval must be at least one and no longer than the longest.")
         if not (self.lengthen_percent > 0 and 0 < self.shorten_percent < 100):  # noqa: PLR2004  Hundred is per cent.
             raise Unreadable("An interval is lengthened by more than 0 % and shortened by 0 to 100 %.")
         if self.good_results_to_lengthen < 1 or not 0 < self.good_share <= 1:
@@ -41,7 +54,8 @@ class IntervalPolicy:
 class Proposal:
     """An interval to consider."""
 
-    months: int
+    interval: int
+    unit: Count
     method: str
     evidence: str
 
@@ -59,7 +73,7 @@ class Reliability:
     confidence: float
 
 
-def staircase(current_months: int, shares_of_tolerance: Sequence[float], policy: IntervalPolicy) -> Proposal:
+def staircase(current: int, shares_of_tolerance: Sequence[float], policy: IntervalPolicy) -> Proposal:
     """Propose by the staircase; ``shares_of_tolerance`` are |error| over tolerance as found, newest last.
 
     Raises ``Unreadable`` without any result.
@@ -70,16 +84,76 @@ def staircase(current_months: int, shares_of_tolerance: Sequence[float], policy:
     wanted = policy.good_results_to_lengthen
     good = sum(share <= policy.good_share for share in shares_of_tolerance[-wanted:])
     if not latest <= 1:  # Written so that what is not a number shortens too.
-        months = _shorter(current_months, policy)
+        after = _shorter(current, policy)
     elif good == wanted:
-        months = _longer(current_months, policy)
+        after = _longer(current, policy)
     else:
-        months = _bounded(current_months, policy)
+        after = _bounded(current, policy)
     found = (
         f"last found at {100 * latest:.0f} % of tolerance; {good} of the {wanted} that lengthen were within "
         f"{100 * policy.good_share:.0f} %"
     )
-    return Proposal(months, "staircase, ILAC-G24 method 1", _evidence(found, current_months, months, policy))
+    return _propose("staircase, ILAC-G24 method 1", found, current, after, policy)
+
+
+@dataclass(frozen=True, slots=True)
+class ChartedResult:
+    """One calibration as found: when, counted in the policy's unit, and its error over tolerance, signed."""
+
+    at: float
+    share: float
+
+
+def control_chart(
+    current: int, results: Sequence[ChartedResult], policy: IntervalPolicy, confidence: float = 0.95
+) -> Proposal:
+    """Propose from drift and dispersion: how long until the drift line, with its band, meets the tolerance.
+
+    The results are those of one point of one item, oldest first, and not adjusted in between. The band holds
+    a single further result with ``confidence`` (Student's factor on the scatter about the fitted line). One
+    step of the room's policy is the most by which the interval grows. Raises ``Unreadable`` under three
+    results or when they are not in order of time.
+    """
+    times = [one.at for one in results]
+    if times != sorted(set(times)) or not all(math.isfinite(one.share) for one in results):
+        raise Unreadable("A control chart needs its results in order of time, each once, with its error.")
+    line = fit_line(times, [one.share for one in results], origin=times[-1] if times else 0.0)
+    factor = student_factor(confidence, line.degrees_of_freedom)
+    reach = next((n for n in range(policy.longest) if not _holds(line, factor, n + 1)), policy.longest)
+    after = min(_bounded(reach, policy), _longer(current, policy))
+    if not abs(results[-1].share) <= 1:
+        after = min(after, _shorter(current, policy))
+    found = (
+        f"{len(results)} results drift by {100 * line.slope * current:+.1f} % of tolerance in {current} "
+        f"{policy.unit} and scatter by {100 * line.residual:.1f} %; with {100 * confidence:.0f} % confidence "
+        f"the next is within tolerance for {'at least ' if reach == policy.longest else ''}{reach} "
+        f"{policy.unit}"
+    )
+    return _propose("control chart, ILAC-G24 method 2", found, current, after, policy)
+
+
+def _holds(line: LineFit, factor: float, later: int) -> bool:
+    value, on_line = line.at(line.origin + later)
+    return abs(value) + factor * math.hypot(on_line, line.residual) <= 1
+
+
+def in_use_time(
+    current: int, most_use: float, used: float, over: float, policy: IntervalPolicy, what: str = "cycles"
+) -> Proposal:
+    """Propose the interval in which an item reaches ``most_use``, at the pace of ``used`` ``over`` a span.
+
+    ``over`` is counted in the policy's unit. The limit itself stays on the meter; the proposal is the
+    calendar's side of it, and never longer than the policy's longest. Raises ``Unreadable`` for a limit or a
+    pace that is not above zero.
+    """
+    if not (known(most_use) and known(used) and known(over)):
+        raise Unreadable("The limit of use, the use counted and its span must all be above zero.")
+    reach = math.floor(most_use / used * over + 1e-9)
+    found = (
+        f"{used:,.6g} {what} in {over:g} {policy.unit}, so {most_use:,.6g} {what} are reached after {reach} "
+        f"{policy.unit}"
+    )
+    return _propose("in-use time, ILAC-G24 method 3", found, current, _bounded(reach, policy), policy)
 
 
 def reliability(within: int, count: int, confidence: float = 0.95) -> Reliability:
@@ -94,42 +168,64 @@ def reliability(within: int, count: int, confidence: float = 0.95) -> Reliabilit
     return Reliability(within, count, lower, upper, confidence)
 
 
-def by_reliability(
-    current_months: int, found: Reliability, target_share: float, policy: IntervalPolicy
-) -> Proposal:
-    """Propose for a kind of item: the interval changes only where the evidence decides."""
-    if not 0 < target_share < 1:
-        raise Unreadable("The share that should stay within tolerance lies between 0 and 1, as in 0.95.")
+def confidence_off_target(within: int, count: int, target_share: float) -> float:
+    """Give the confidence with which the true share lies on that side of the target where it was found.
+
+    It is one less the binomial probability, at the target, of a count as far off or farther: where it reaches
+    the confidence of ``by_reliability``, the bound crosses the target and the interval changes.
+    """
+    _refuse_target(target_share)
+    if not 0 <= within <= count or count < 1:
+        raise Unreadable(f"{within} of {count} within tolerance: count what was calibrated.")
+    if within < target_share * count:
+        return beta_below(target_share, within + 1, count - within)
+    return 1 - beta_below(target_share, within, count - within + 1)
+
+
+def by_reliability(current: int, found: Reliability, target_share: float, policy: IntervalPolicy) -> Proposal:
+    """Propose for a kind of item: the interval changes only where the evidence decides.
+
+    It is the interval test, method A3 of NCSLI RP-1 (read in quotation): the interval fails when the target
+    lies outside the binomial limits of the share that was found.
+    """
+    _refuse_target(target_share)
     if found.upper < target_share:
-        months = _shorter(current_months, policy)
+        after = _shorter(current, policy)
     elif found.lower > target_share:
-        months = _longer(current_months, policy)
+        after = _longer(current, policy)
     else:
-        months = _bounded(current_months, policy)
+        after = _bounded(current, policy)
     said = (
         f"{found.within} of {found.count} within tolerance, so {100 * found.lower:.0f} to "
         f"{100 * found.upper:.0f} % (each bound at {100 * found.confidence:.0f} % confidence), "
         f"and {100 * target_share:.0f} % is wanted"
     )
-    method = "share within tolerance, ILAC-G24 method 5"
-    return Proposal(months, method, _evidence(said, current_months, months, policy))
+    method = "interval test, NCSLI RP-1 method A3; ILAC-G24 method 5"
+    return _propose(method, said, current, after, policy)
 
 
-def _longer(months: int, policy: IntervalPolicy) -> int:
-    return _bounded(max(months, math.floor(months * (1 + policy.lengthen_percent / 100) + 1e-9)), policy)
+def _refuse_target(target_share: float) -> None:
+    if not 0 < target_share < 1:
+        raise Unreadable("The share that should stay within tolerance lies between 0 and 1, as in 0.95.")
 
 
-def _shorter(months: int, policy: IntervalPolicy) -> int:
-    return _bounded(min(months - 1, math.floor(months * (1 - policy.shorten_percent / 100) + 1e-9)), policy)
+def _longer(current: int, policy: IntervalPolicy) -> int:
+    return _bounded(max(current, math.floor(current * (1 + policy.lengthen_percent / 100) + 1e-9)), policy)
 
 
-def _bounded(months: int, policy: IntervalPolicy) -> int:
-    return min(max(months, policy.shortest_months), policy.longest_months)
+def _shorter(current: int, policy: IntervalPolicy) -> int:
+    return _bounded(min(current - 1, math.floor(current * (1 - policy.shorten_percent / 100) + 1e-9)), policy)
 
 
-def _evidence(found: str, before: int, after: int, policy: IntervalPolicy) -> str:
-    change = f"stays at {after} months" if after == before else f"from {before} to {after} months"
-    return (
+def _bounded(interval: int, policy: IntervalPolicy) -> int:
+    return min(max(interval, policy.shortest), policy.longest)
+
+
+def _propose(method: str, found: str, before: int, after: int, policy: IntervalPolicy) -> Proposal:
+    unit = policy.unit
+    change = f"stays at {after} {unit}" if after == before else f"from {before} to {after} {unit}"
+    evidence = (
         f"{found}: {change}. The room's steps are +{policy.lengthen_percent:g} % and "
-        f"−{policy.shorten_percent:g} %, within {policy.shortest_months} to {policy.longest_months} months."
+        f"−{policy.shorten_percent:g} %, within {policy.shortest} to {policy.longest} {unit}."
     )
+    return Proposal(after, unit, method, evidence)
