@@ -67,9 +67,16 @@ def read_workbook(name: str, content: bytes) -> tuple[list[Table], list[str]]:
         raise
     except Exception as error:  # The library raises whatever a damaged file makes it stumble over.
         raise Unreadable(
-            f"{name} cannot be read as an Excel workbook: it is damaged or not one ({type(error).__name__}). "
+            f"{name} cannot be read as an Excel workbook: it is damaged or not one ({_root(error)}). "
             "Open it in the spreadsheet program and save it again as .xlsx."
         ) from error
+
+
+def _root(error: BaseException) -> str:
+    """What really went wrong: the library wraps it."""
+    while error.__cause__:
+        error = error.__cause__
+    return type(error).__name__
 
 
 def _check_size(name: str, content: bytes) -> None:
@@ -103,7 +110,7 @@ def _read(name: str, content: bytes) -> tuple[list[Table], list[str]]:
         merged = _look_beneath(where, _raw(content, sheet.title), notes)
         sheet.reset_dimensions()
         doubts: dict[tuple[int, int], Doubt] = {}
-        rows = list(_rows(where, sheet.iter_rows(max_row=_LAST_ROW), doubts))
+        rows = list(_rows(where, sheet.iter_rows(), doubts))
         _doubt_merged(rows, merged, doubts)
         table = make_table(name, sheet.title, rows, doubts, addressed=True)
         if table:
@@ -160,6 +167,10 @@ def _rows(
     where: str, rows: Iterable[Sequence[Any]], doubts: dict[tuple[int, int], Doubt]
 ) -> Iterator[tuple[int, tuple[str, ...]]]:
     for number, cells in enumerate(rows, start=1):
+        if number > _LAST_ROW:
+            raise Unreadable(
+                f"{where} has cells below row {_LAST_ROW:,}, which no workbook has; it is damaged."
+            )
         if len(cells) > MOST_COLUMNS and any(cell.value is not None for cell in cells[MOST_COLUMNS:]):
             raise Unreadable(
                 f"{where} has cells beyond column {MOST_COLUMNS} in row {number}; clear everything to the "
