@@ -4,22 +4,17 @@ from __future__ import annotations
 
 import csv
 import re
-import shlex
 from collections import Counter, defaultdict
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
-from typer.testing import CliRunner
 
 from fleet.bolting.findings import Severity
 from fleet.bolting.loosening import CoverState
 from fleet.bolting.threads import NutSeries, across_flats_mm, read_thread
-from fleet.commands import app
-from fleet.commands.demo import NEXT
 from fleet.commands.seeding import (
     SHEETS,
-    claim,
     fill,
     moment_of,
     read_all,
@@ -35,7 +30,6 @@ from fleet.lists.kits import KitCheck, check_kit, window_of
 from fleet.lists.sites import find_site
 from fleet.measures.quantities import Kind, read_measure
 from fleet.measures.tags import make_tag, read_tag
-from fleet.refusals import NotPossible
 from fleet.rules.kits import JointFacts
 from fleet.rules.loans import Wish, judge
 
@@ -142,6 +136,13 @@ def test_use_lies_within_its_job_and_nothing_was_at_two_jobs_at_once() -> None:
     assert [place for place, met in places.items() if len(met) > 1] == []
 
 
+def test_nothing_happened_to_a_piece_before_it_came() -> None:
+    came = {row["Tag"]: day_of(row["Received"]) for row in sheet("items")}
+    for name, column in (("use", "Used on"), ("upkeep_done", "Done on"), ("holds", "Opened on")):
+        early = [row for row in sheet(name) if day_of(row[column]) < came[row["Tag"]]]
+        assert early == [], name
+
+
 def test_nothing_was_used_while_it_was_on_hold() -> None:
     used = defaultdict(set)
     for row in sheet("use"):
@@ -168,23 +169,6 @@ def test_nothing_was_used_more_than_a_year_after_its_calibration() -> None:
 def test_days_count_from_the_chosen_one() -> None:
     text = dict(sheets_of(date(2028, 2, 29)))["jobs.csv"]
     assert "NB-141,Reactor R-12 top manway,NORTH,2028-02-27,2028-03-03" in text
-
-
-def test_the_demo_moves_into_no_folder_of_anybody_else(tmp_path: Path) -> None:
-    (tmp_path / "letter.txt").write_text("mine")
-    with pytest.raises(NotPossible, match="no demo made"):
-        claim(tmp_path)
-    assert [path.name for path in tmp_path.iterdir()] == ["letter.txt"]
-
-
-def test_an_older_demo_is_built_anew_and_strangers_in_its_folder_stay(tmp_path: Path) -> None:
-    folder = tmp_path / "demo"
-    assert not claim(folder)
-    (folder / "demo.db").write_text("old")
-    (folder / "note.txt").write_text("mine")
-    assert claim(folder)
-    assert not (folder / "demo.db").exists()
-    assert (folder / "note.txt").read_text() == "mine"
 
 
 @pytest.mark.parametrize("day", DAYS, ids=str)
@@ -296,23 +280,3 @@ def a_return_makes_a_calibration_due(room: Room) -> None:
         receipt = take_back(db, slip, by=by, now=now)
     assert receipt.cycles == 336
     assert receipt.due_by_use == ("calibration",)
-
-
-# --- The command --------------------------------------------------------------------------------------------
-
-
-def test_the_demo_shows_the_main_job_and_names_commands_that_run(tmp_path: Path) -> None:
-    folder = tmp_path / "demo"
-    answer = CliRunner().invoke(app, ["demo", "--day", "2028-02-29", "--folder", str(folder)])
-    assert answer.exit_code == 0, answer.output
-    assert "North Basin, 29 Feb 2028: 1" in answer.output
-    assert "Calibration is now due by use" in answer.output
-    assert "This kit MAY be used on E-204 channel." in answer.output
-    assert "Would do with the rest of this kit: 20116-9, WSQ-110" in answer.output
-    assert len(list((folder / "letters").glob("NORTH-*.eml"))) == 6
-    for _, badge, words in NEXT:
-        assert f"fleet --database {folder / 'demo.db'} --by {badge} {words}\n" in answer.output
-        common = ["--database", str(folder / "demo.db"), "--by", badge]
-        tried = CliRunner().invoke(app, [*common, *shlex.split(words)])
-        assert tried.exception is None or isinstance(tried.exception, NotPossible), (words, tried.output)
-        assert tried.output, words

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.commands.door import Door
-from fleet.refusals import Refusal
+from fleet.commands.door import Door, door
+from fleet.refusals import NotPossible, Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -105,6 +105,8 @@ def demo(
     from fleet.commands.asking import asked_day
     from fleet.commands.seeding import DATABASE, moment_of
 
+    if door(context).database:
+        raise NotPossible("The demo makes a database of its own. Leave --database out; --folder says where.")
     today = datetime.now(UTC).date()
     chosen = asked_day(day, today)
     place = (folder or _own_folder()).expanduser().absolute()

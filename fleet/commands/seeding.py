@@ -74,10 +74,13 @@ def claim(folder: Path) -> bool:
         raise NotPossible(
             f"{folder} holds something that no demo made. Name a folder that is empty or does not exist yet."
         )
-    (folder / WRITTEN).mkdir(parents=True, exist_ok=True)
-    (folder / MARK).write_text(_MARKED, encoding="utf-8")
-    for old in (*folder.glob(f"{DATABASE}*"), *(folder / LETTERS).glob("*.eml")):
-        old.unlink()
+    try:
+        (folder / WRITTEN).mkdir(parents=True, exist_ok=True)
+        (folder / MARK).write_text(_MARKED, encoding="utf-8")
+        for old in (*folder.glob(f"{DATABASE}*"), *(folder / LETTERS).glob("*.eml")):
+            old.unlink()
+    except OSError as error:
+        raise NotPossible(f"Nothing can be built in {folder}: {error.strerror}.") from error
     return ours
 
 
