@@ -34,8 +34,8 @@ def doubts(file: ReadFile) -> dict[tuple[int, int], str]:
 
 
 def named(value: str | bytes) -> str:
-    """A test is named by the sentence it expects, not by the bytes of its file."""
-    return value if isinstance(value, str) else "file"
+    """A test is named by the sentence it expects; the bytes of its file would fill the screen."""
+    return value if isinstance(value, str) else f"{len(value)} bytes"
 
 
 # --- CSV ----------------------------------------------------------------------------------------------------
