@@ -200,10 +200,10 @@ def _farewell(way: DemoDoor, day: date, today: date) -> None:
     typer.echo(f"  database  {way.database}")
     typer.echo(f"  sheets    {way.folder / WRITTEN}")
     typer.echo(f"  letters   {way.folder / LETTERS}")
-    if day != today:
-        typer.echo(
-            f"  It is {show_day(day)} in the demo; the commands below go by the clock, {show_day(today)}."
-        )
+    if day > today:
+        typer.echo(f"  The room stays at {show_day(day)} until the clock gets there.")
+    elif day < today:
+        typer.echo(f"  From here on the room goes by the clock: {show_day(today)}.")
     typer.echo("\nTry next:")
     database = shlex.quote(str(way.database))
     for what, badge, words in NEXT:
