@@ -25,16 +25,17 @@ class Pass:
     percent: float
     torque_nm: float
     reading: Reading | None
-    """The set pressure; None when the torque lies below the chart's lowest point."""
+    """The set pressure; None without a chart, or when the torque lies below the chart's lowest point."""
     order: tuple[int, ...]
     """Bolt numbers, counted round the flange from 1."""
     circular: bool
     """True for the last pass, from bolt to neighbouring bolt, repeated until no nut turns."""
+    below_chart: bool = False
 
     @property
     def note(self) -> str:
         """What the person with the remote must know about this pass."""
-        if self.reading is None:
+        if self.below_chart:
             return "Below the lowest point of the chart: use another tool, or a higher percentage."
         if self.circular:
             return "Repeat until no nut turns."
@@ -62,33 +63,38 @@ def _spread(count: int) -> tuple[int, ...]:
 
 
 def plan_passes(
-    chart: Chart, target_torque_nm: float, bolts: int, percents: Sequence[float] = USUAL_PERCENTS
+    chart: Chart | None, target_torque_nm: float, bolts: int, percents: Sequence[float] = USUAL_PERCENTS
 ) -> tuple[Pass, ...]:
     """Give every pass with its set pressure, then the circular one at full torque.
 
+    Without a chart there are no set pressures.
     Raises ``OffTheChart`` when the target itself is off the chart, ``Unreadable`` when the percentages do not
     rise to 100.
     """
     _refuse_unless_rising_to_full(percents)
     if not known(target_torque_nm):
         raise Unreadable("The target torque must be above zero.")
-    target = pressure_for(chart, target_torque_nm)
+    target = None if chart is None else pressure_for(chart, target_torque_nm)
     order = cross_order(bolts)
     crossed = (
-        Pass(number, percent, torque_nm, _reading(chart, torque_nm), order, circular=False)
+        _cross(chart, number, percent, target_torque_nm * percent / 100, order)
         for number, percent in enumerate(percents, start=1)
-        for torque_nm in (target_torque_nm * percent / 100,)
     )
     circle = tuple(range(1, bolts + 1))
     last = Pass(len(percents) + 1, 100.0, target_torque_nm, target, circle, circular=True)
     return (*crossed, last)
 
 
-def _reading(chart: Chart, torque_nm: float) -> Reading | None:
+def _cross(
+    chart: Chart | None, number: int, percent: float, torque_nm: float, order: tuple[int, ...]
+) -> Pass:
+    if chart is None:
+        return Pass(number, percent, torque_nm, None, order, circular=False)
     try:
-        return pressure_for(chart, torque_nm)
+        reading = pressure_for(chart, torque_nm)
     except OffTheChart:
-        return None
+        return Pass(number, percent, torque_nm, None, order, circular=False, below_chart=True)
+    return Pass(number, percent, torque_nm, reading, order, circular=False)
 
 
 def _refuse_unless_rising_to_full(percents: Sequence[float]) -> None:

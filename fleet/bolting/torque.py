@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fleet.bolting.figures import known
+from fleet.bolting.figures import exceeds, known
 from fleet.bolting.threads import Thread, pitch_diameter_mm, root_area_mm2, tensile_stress_area_mm2
 from fleet.refusals import Unreadable
 
@@ -57,6 +57,17 @@ def load_at_yield_share_n(thread: Thread, yield_mpa: float, percent: float, area
     return load_at_stress_n(thread, _positive(yield_mpa, "The yield strength") * percent / 100, area)
 
 
+def yield_share_percent(thread: Thread, yield_mpa: float, bolt_load_n: float, area: Area) -> float:
+    """Give what share of yield a bolt load is; raises ``Unreadable`` beyond yield."""
+    percent = 100 * stress_mpa(thread, bolt_load_n, area) / _positive(yield_mpa, "The yield strength")
+    if exceeds(percent, 100):
+        raise Unreadable(
+            f"That load is {percent:.0f} % of the yield strength of {thread.designation}, and the bolt would "
+            "stretch for good: take a larger bolt, a stronger grade or less load."
+        )
+    return percent
+
+
 def stress_mpa(thread: Thread, bolt_load_n: float, area: Area) -> float:
     """Give the stress that a bolt load reaches on the chosen area."""
     return bolt_load_n / area_mm2(thread, area)
@@ -89,7 +100,17 @@ def tightening_load_n(thread: Thread, torque_nm: float, friction: Friction) -> f
 
 def loosening_torque_nm(thread: Thread, bolt_load_n: float, friction: Friction) -> float:
     """Give the torque that starts a clean nut backwards; below zero it would come off by itself."""
-    return bolt_load_n * (_arm_mm(thread, friction) - thread.pitch_mm / math.pi) / 1000
+    return turned_back_nm(thread, bolt_load_n, tightening_torque_nm(thread, bolt_load_n, friction))
+
+
+def turned_back_nm(thread: Thread, bolt_load_n: float, tightening_nm: float) -> float:
+    """Give the loosening torque of a clean joint from its tightening torque, whatever the friction.
+
+    Raising the load by a turn costs load × pitch on top of the friction, lowering it gives that work back,
+    and friction is the same both ways: so T_off = T_on − F·P/π. It holds for the short form as well, whose K
+    holds the pitch.
+    """
+    return tightening_nm - bolt_load_n * thread.pitch_mm / math.pi / 1000
 
 
 def reaction_force_n(torque_nm: float, arm_mm: float) -> float:

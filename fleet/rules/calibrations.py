@@ -78,11 +78,49 @@ class CalibrationVerdict:
         return self.result in {Result.CONDITIONAL_FAIL, Result.FAIL}
 
 
-def judge_point(point: PointFacts, rule: DecisionRule) -> PointVerdict:
-    """Judge one point; raises ``Unreadable`` for impossible figures or a rule that lacks its uncertainty."""
-    if not (known(point.tolerance) and math.isfinite(point.reference) and math.isfinite(point.found)):
-        raise Unreadable("A calibrated point needs a reference, what was found, and a tolerance above zero.")
-    expanded = point.expanded
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Tolerance limits of a value; None on the side where there is none. All figures in one unit."""
+
+    lower: float | None
+    upper: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class LimitVerdict:
+    """One value against its limits."""
+
+    acceptance: Limits
+    """The limits, each a guard band inside the tolerance limit."""
+    result: Result
+    conformance_probability: float | None
+    """The probability that the true value lies within tolerance; None without an uncertainty."""
+
+
+def rule_for(guard_factor: float) -> DecisionRule:
+    """Give the decision rule whose guard band is this share of U; raises ``Unreadable`` for any other."""
+    for rule in DecisionRule:
+        if rule.guard_factor == guard_factor:
+            return rule
+    raise Unreadable(f"A guard band of {guard_factor:g} U is none of ILAC-G8: write 0, 0.83 or 1.")
+
+
+def judge_value(
+    value: float, limits: Limits, expanded: float | None, rule: DecisionRule, coverage_factor: float = 2.0
+) -> LimitVerdict:
+    """Judge a value against one or two tolerance limits.
+
+    ``expanded`` is the expanded uncertainty as stated, with its coverage factor; None when none is stated.
+    Raises ``Unreadable`` for impossible figures or a rule that lacks its uncertainty.
+    """
+    lower, upper = limits.lower, limits.upper
+    stated = [one for one in (value, lower, upper, coverage_factor) if one is not None]
+    if not all(math.isfinite(one) for one in stated) or coverage_factor <= 0:
+        raise Unreadable("The value, its limits and the coverage factor must be plain numbers.")
+    if lower is None and upper is None:
+        raise Unreadable("A verdict needs a lower or an upper tolerance limit, or both.")
+    if lower is not None and upper is not None and not exceeds(upper, lower):
+        raise Unreadable(f"The lower limit ({lower:g}) must lie below the upper limit ({upper:g}).")
     if expanded is not None and not (math.isfinite(expanded) and expanded >= 0):
         raise Unreadable(f"An expanded uncertainty of {expanded:g} cannot be.")
     if expanded is None and rule is not DecisionRule.SIMPLE:
@@ -90,31 +128,56 @@ def judge_point(point: PointFacts, rule: DecisionRule) -> PointVerdict:
             f"The decision rule {rule.value!r} needs the expanded uncertainty of every point: "
             "ask the laboratory for it, or agree on simple acceptance."
         )
-    error = point.found - point.reference
     guard = rule.guard_factor * (expanded or 0.0)
-    return PointVerdict(
-        facts=point,
-        error=error,
-        acceptance_limit=point.tolerance - guard,
-        result=_result(abs(error), point.tolerance, guard),
-        conformance_probability=None if expanded is None else _conformance(error, point.tolerance, expanded),
+    return LimitVerdict(
+        acceptance=_moved(limits, -guard),
+        result=_result(value, limits, guard),
+        conformance_probability=None
+        if expanded is None
+        else _conformance(value, limits, expanded / coverage_factor),
     )
 
 
-def _result(error: float, tolerance: float, guard: float) -> Result:
-    limits = (tolerance - guard, Result.PASS), (tolerance, Result.CONDITIONAL_PASS)
-    for limit, result in (*limits, (tolerance + guard, Result.CONDITIONAL_FAIL)):
-        if not exceeds(error, limit):
+def judge_point(point: PointFacts, rule: DecisionRule) -> PointVerdict:
+    """Judge one point; raises ``Unreadable`` for impossible figures or a rule that lacks its uncertainty."""
+    if not (known(point.tolerance) and math.isfinite(point.reference) and math.isfinite(point.found)):
+        raise Unreadable("A calibrated point needs a reference, what was found, and a tolerance above zero.")
+    error = point.found - point.reference
+    judged = judge_value(error, Limits(-point.tolerance, point.tolerance), point.expanded, rule)
+    return PointVerdict(
+        facts=point,
+        error=error,
+        acceptance_limit=point.tolerance - rule.guard_factor * (point.expanded or 0.0),
+        result=judged.result,
+        conformance_probability=judged.conformance_probability,
+    )
+
+
+def _moved(limits: Limits, outward: float) -> Limits:
+    return Limits(
+        None if limits.lower is None else limits.lower - outward,
+        None if limits.upper is None else limits.upper + outward,
+    )
+
+
+def _result(value: float, limits: Limits, guard: float) -> Result:
+    within = (-guard, Result.PASS), (0.0, Result.CONDITIONAL_PASS), (guard, Result.CONDITIONAL_FAIL)
+    for outward, result in within:
+        moved = _moved(limits, outward)
+        over = moved.upper is not None and exceeds(value, moved.upper)
+        under = moved.lower is not None and exceeds(moved.lower, value)
+        if not (over or under):
             return result
     return Result.FAIL
 
 
-def _conformance(error: float, tolerance: float, expanded: float) -> float:
-    """Give the share of a normal distribution about the error that lies within tolerance (JCGM 106)."""
-    if expanded == 0:
-        return float(not exceeds(abs(error), tolerance))
-    standard = expanded / 2
-    return normal_below(tolerance, error, standard) - normal_below(-tolerance, error, standard)
+def _conformance(value: float, limits: Limits, standard: float) -> float:
+    """Give the share of a normal distribution about the value that lies within tolerance (JCGM 106)."""
+    if standard == 0:
+        return float(_result(value, limits, 0.0) is Result.PASS)
+    below_upper = 1.0 if limits.upper is None else normal_below(limits.upper, value, standard)
+    below_lower = 0.0 if limits.lower is None else normal_below(limits.lower, value, standard)
+    return below_upper - below_lower
 
 
 def judge_calibration(points: Sequence[PointFacts], rule: DecisionRule) -> CalibrationVerdict:

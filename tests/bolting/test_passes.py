@@ -76,8 +76,16 @@ def test_each_pass_has_its_pressure_and_the_last_goes_round() -> None:
 def test_a_pass_below_the_chart_is_marked_and_not_guessed() -> None:
     first, *rest = plan_passes(CHART, 3000, 8)
     assert first.reading is None
+    assert first.below_chart
     assert "lowest point of the chart" in first.note
     assert all(each.reading for each in rest)
+
+
+def test_without_a_chart_the_passes_have_torques_and_no_pressures() -> None:
+    passes = plan_passes(None, 3000, 8)
+    assert [each.torque_nm for each in passes] == pytest.approx([900, 1800, 3000, 3000])
+    assert [(each.reading, each.note) for each in passes[:3]] == [(None, "")] * 3
+    assert passes[-1].note == "Repeat until no nut turns."
 
 
 def test_a_target_off_the_chart_is_refused_whole() -> None:

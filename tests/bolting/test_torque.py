@@ -21,6 +21,8 @@ from fleet.bolting.torque import (
     stress_mpa,
     tightening_load_n,
     tightening_torque_nm,
+    turned_back_nm,
+    yield_share_percent,
 )
 from fleet.refusals import OffTheChart, Unreadable
 
@@ -82,6 +84,19 @@ def test_load_and_torque_are_each_others_inverse(friction: float, torque: float)
 def test_the_stress_reached_is_load_over_area() -> None:
     assert stress_mpa(STUD, load_at_stress_n(STUD, 345, Area.ROOT), Area.ROOT) == pytest.approx(345)
     assert area_mm2(STUD, Area.ROOT) < area_mm2(STUD, Area.TENSILE)
+
+
+# By hand for 1 1/2-8 at 348.4 kN: F·P/π = 348 400 · 3.175/π/1000 = 352 N·m; 2655 − 352 = 2303 N·m.
+def test_turning_back_gives_the_pitch_its_work_again_by_the_short_form_too() -> None:
+    assert turned_back_nm(STUD, 348_400, 2655) == pytest.approx(2303, abs=0.5)
+
+
+def test_a_load_beyond_yield_is_refused() -> None:
+    load = load_at_yield_share_n(STUD, 724, 50, Area.TENSILE)
+    assert yield_share_percent(STUD, 724, load, Area.TENSILE) == pytest.approx(50)
+    assert yield_share_percent(STUD, 724, 2 * load, Area.TENSILE) == pytest.approx(100)
+    with pytest.raises(Unreadable, match="101 % of the yield"):
+        yield_share_percent(STUD, 724, 2.02 * load, Area.TENSILE)
 
 
 def test_the_reaction_force_of_a_given_arm() -> None:

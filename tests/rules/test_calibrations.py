@@ -8,7 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleet.refusals import Unreadable
-from fleet.rules.calibrations import DecisionRule, PointFacts, Result, judge_calibration, judge_point
+from fleet.rules.calibrations import (
+    DecisionRule,
+    Limits,
+    PointFacts,
+    Result,
+    judge_calibration,
+    judge_point,
+    judge_value,
+    rule_for,
+)
 
 SIMPLE, GUARD_083, GUARD_FULL = DecisionRule
 
@@ -133,3 +142,80 @@ def test_figures_that_cannot_be_are_refused(wrong: PointFacts) -> None:
 def test_a_certificate_without_points_is_refused() -> None:
     with pytest.raises(Unreadable, match="at least one point"):
         judge_calibration([], SIMPLE)
+
+
+# --- Limits on one side or both -----------------------------------------------------------------------------
+
+
+# JCGM 106:2012, table 1 (from memory): for one limit, a value this many standard uncertainties inside it
+# conforms with this probability.
+@pytest.mark.parametrize(
+    ("inside", "probability"), [(0.84, 0.80), (1.28, 0.90), (1.64, 0.95), (2.33, 0.99), (3.09, 0.999)]
+)
+def test_one_sided_conformance_matches_the_table_of_jcgm_106(inside: float, probability: float) -> None:
+    for limits, value in ((Limits(None, 100.0), 100.0 - inside), (Limits(100.0, None), 100.0 + inside)):
+        found = judge_value(value, limits, 2.0, SIMPLE).conformance_probability
+        assert found == pytest.approx(probability, abs=0.0015)
+
+
+# By hand: 1,940 to 2,060 with U = 16 and w = U accepts 1,956 to 2,044.
+@pytest.mark.parametrize(
+    ("reading", "result"),
+    [
+        (2044, Result.PASS),
+        (2045, Result.CONDITIONAL_PASS),
+        (2061, Result.CONDITIONAL_FAIL),
+        (2077, Result.FAIL),
+        (1956, Result.PASS),
+        (1955, Result.CONDITIONAL_PASS),
+        (1939, Result.CONDITIONAL_FAIL),
+        (1923, Result.FAIL),
+    ],
+)
+def test_a_reading_is_judged_on_either_side(reading: float, result: Result) -> None:
+    found = judge_value(reading, Limits(1940, 2060), 16, GUARD_FULL)
+    assert found.result is result
+    assert found.acceptance == Limits(1956, 2044)
+
+
+def test_another_coverage_factor_changes_the_probability_and_not_the_guard_band() -> None:
+    two, three = (judge_value(2050, Limits(None, 2060), 16, GUARD_FULL, k) for k in (2, 3))
+    assert two.acceptance == three.acceptance == Limits(None, 2044)
+    assert two.conformance_probability == pytest.approx(scipy.stats.norm.cdf(10 / 8))
+    assert three.conformance_probability == pytest.approx(scipy.stats.norm.cdf(30 / 16))
+
+
+@given(
+    st.floats(min_value=-10, max_value=10),
+    st.floats(min_value=0.1, max_value=6),
+    st.floats(min_value=0, max_value=5),
+    st.sampled_from(list(DecisionRule)),
+)
+def test_a_point_is_its_error_between_equal_limits(
+    error: float, tolerance: float, expanded: float, rule: DecisionRule
+) -> None:
+    one = PointFacts(0.0, error, tolerance, expanded)
+    assert (
+        judge_point(one, rule).result
+        is judge_value(error, Limits(-tolerance, tolerance), expanded, rule).result
+    )
+
+
+@pytest.mark.parametrize(
+    ("limits", "words"),
+    [
+        (Limits(None, None), "a lower or an upper"),
+        (Limits(2, 1), "must lie below"),
+        (Limits(1, 1), "must lie below"),
+        (Limits(math.nan, 1), "plain numbers"),
+    ],
+)
+def test_limits_that_leave_nothing_between_are_refused(limits: Limits, words: str) -> None:
+    with pytest.raises(Unreadable, match=words):
+        judge_value(1.5, limits, 0.1, SIMPLE)
+
+
+def test_a_guard_band_of_another_width_is_none_of_the_rules() -> None:
+    assert [rule_for(share) for share in (0, 0.83, 1)] == list(DecisionRule)
+    with pytest.raises(Unreadable, match=r"write 0, 0\.83 or 1"):
+        rule_for(0.5)
