@@ -190,15 +190,16 @@ def _pressures(
 
 
 def _flush_faces(line: Line, relief: float, parts: Sequence[Part], units: Units) -> Iterator[Finding]:
+    if not exceeds(relief, FLUSH_FACE_HIGHEST_MPA):
+        return
     for part in parts:
-        for port in part.ports:
-            if port.line is line and port.flush_face and exceeds(relief, FLUSH_FACE_HIGHEST_MPA):
-                sentence = (
-                    f"{part.label} has a flush-face coupling on the {line} line; ISO 16028 rates those to "
-                    f"{units.mpa(FLUSH_FACE_HIGHEST_MPA)} at most, and the relief valve is set to "
-                    f"{units.mpa(relief)}."
-                )
-                yield Finding(_HARD, "flush-face", sentence, part.label)
+        if any(port.line is line and port.flush_face for port in part.ports):
+            sentence = (
+                f"{part.label} has a flush-face coupling on the {line} line; ISO 16028 rates those to "
+                f"{units.mpa(FLUSH_FACE_HIGHEST_MPA)} at most, and the relief valve is set to "
+                f"{units.mpa(relief)}."
+            )
+            yield Finding(_HARD, "flush-face", sentence, part.label)
 
 
 def _too_high(pump: str, line: Line, relief: float, working: float, limited_by: str, units: Units) -> str:

@@ -109,7 +109,7 @@ def judge_kit(kit: KitFacts, joint: JointFacts) -> KitVerdict:
     found.extend(fit_nut(kit.label(Kind.WRENCH), kit.drive_mm, kit.link_mm, kit.socket, nut))
     covers = [cover(available.torque_nm, asked) for asked in _asked(need)] if available else []
     worst = cover(available.torque_nm, need.needed_nm) if available else None
-    found.extend(_cover_findings(kit, worst, available, need))
+    found.extend(_cover_findings(kit, worst, available, need, sound=circuit.sound))
     order = list(Severity)
     return KitVerdict(
         mark=joint.mark,
@@ -236,13 +236,20 @@ def _gauge_error(kit: KitFacts, joint: JointFacts, asked: Reading | None) -> Ite
 
 
 def _cover_findings(
-    kit: KitFacts, worst: Cover | None, available: Reading | None, need: Need
+    kit: KitFacts, worst: Cover | None, available: Reading | None, need: Need, *, sound: bool
 ) -> Iterator[Finding]:
     if worst is None or available is None or worst.state is CoverState.COVERED:
         return
-    sentence = (
-        f"{need.governs.capitalize()}: {say_cover(worst, available.torque_nm, need.needed_nm, kit.units)}"
-    )
+    say = kit.units.newton_metres
+    if sound:
+        told = say_cover(worst, available.torque_nm, need.needed_nm, kit.units)
+    else:
+        # A larger wrench would not mend a coupling that does not fit or a part rated too low.
+        told = (
+            f"as it is put together the kit could give {say(available.torque_nm)}, and the joint needs "
+            f"{say(need.needed_nm)}. Put its parts right first."
+        )
+    sentence = f"{need.governs.capitalize()}: {told}"
     severity, code = (_NOTE, "tight") if worst.state is CoverState.TIGHT else (_HARD, "not-covered")
     yield Finding(severity, code, sentence, kit.label(Kind.WRENCH))
 
