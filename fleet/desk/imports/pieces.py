@@ -9,7 +9,7 @@ from sqlalchemy import bindparam, select
 
 from fleet.bolting.parts import Kind
 from fleet.desk.imports.cells import Field, day, maybe, needed, not_after, rated, text
-from fleet.desk.imports.piles import Laid, Pile, only_once
+from fleet.desk.imports.piles import Laid, Pile, only_once, same
 from fleet.desk.imports.refusing import CellRefused
 from fleet.ledgers.numbers import take_numbers
 from fleet.measures.tags import make_tag, read_tag, show_tag
@@ -98,6 +98,9 @@ class _Items:
         """The id of the item on record, or for a new one its model and serial number."""
         values = line.values
         tag, serial = values.get("tag"), (values["model_id"], values["serial"].casefold())
+        known = self.by_tag.get(tag) if tag else None
+        if known is not None and same(self.pile.kept[known].serial, values["serial"]):
+            return known
         alike = self.by_serial.get(serial, [])
         bearer = next((row for row in alike if row.serial == values["serial"]), None)
         bearer = bearer or (alike[0] if len(alike) == 1 else None)
@@ -105,7 +108,6 @@ class _Items:
             if bearer is None and alike:
                 raise CellRefused("unclear", "Several items have this serial number; give the tag.", "Serial")
             return bearer.id if bearer else serial
-        known = self.by_tag.get(tag)
         if bearer is not None and bearer.id != known:
             raise CellRefused(
                 "other tag",
