@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shlex
+import shutil
+import sys
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -191,6 +193,15 @@ def _letters(way: DemoDoor) -> None:
         typer.echo("\n    ".join(["\nThe keeper's begins:", message["Subject"], *beginning, "…"]))
 
 
+def _program() -> str:
+    """How the program was started, since a fresh environment is on nobody's path."""
+    if shutil.which("fleet"):
+        return "fleet"
+    if Path(sys.argv[0]).name == "__main__.py":
+        return f"{shlex.quote(sys.executable)} -m fleet"
+    return shlex.quote(sys.argv[0])
+
+
 def _farewell(way: DemoDoor, day: date, today: date) -> None:
     """Where everything is, and what to try next, ready to be copied."""
     from fleet.commands.seeding import LETTERS, WRITTEN
@@ -205,6 +216,7 @@ def _farewell(way: DemoDoor, day: date, today: date) -> None:
     elif day < today:
         typer.echo(f"  From here on the room goes by the clock: {show_day(today)}.")
     typer.echo("\nTry next:")
-    database = shlex.quote(str(way.database))
+    typer.echo(f"  export FLEET_DATABASE={shlex.quote(str(way.database))}")
+    program = _program()
     for what, badge, words in NEXT:
-        typer.echo(f"  # {what}\n  fleet --database {database} --by {badge} {words}")
+        typer.echo(f"  # {what}\n  {program} --by {badge} {words}")

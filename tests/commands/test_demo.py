@@ -61,7 +61,7 @@ def test_the_demo_shows_the_main_job_and_names_commands_that_run(tmp_path: Path)
     assert "Would do with the rest of this kit: 20116-9, WSQ-110" in answer.output
     assert len(list((folder / "letters").glob("NORTH-*.eml"))) == 6
     for _, badge, words in NEXT:
-        assert f"fleet --database {folder / 'demo.db'} --by {badge} {words}\n" in answer.output
+        assert f" --by {badge} {words}\n" in answer.output
         common = ["--database", str(folder / "demo.db"), "--by", badge]
         tried = CliRunner().invoke(app, [*common, *shlex.split(words)])
         assert tried.exception is None or isinstance(tried.exception, NotPossible), (words, tried.output)
