@@ -20,7 +20,7 @@ from fleet.rules.people import Actor, require
 from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role
 from fleet.rules.requests import used_otherwise
-from fleet.rules.upkeep import CountsFrom
+from fleet.rules.upkeep import CountsFrom, spoken
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -106,7 +106,7 @@ def record_done(db: Connection, slip: DoneSlip, *, by: Actor, now: datetime) -> 
     _check_day(db, item, slip.done_on, today)
     if task.counts_from == CountsFrom.ASSEMBLY:
         raise NotPossible(
-            f"{task.name.capitalize()} of {show_tag(item.tag)} counts from its assembly. Retire it with "
+            f"{spoken(task.name)} of {show_tag(item.tag)} counts from its assembly. Retire it with "
             f"'fleet retire' and put the new one on the register under a tag of its own."
         )
     cycles, minutes = _meter_then(db, item, slip.done_on)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -14,13 +14,14 @@ from fleet.bolting.loosening import CoverState
 from fleet.bolting.parts import Kind
 from fleet.lists.items import item_facts
 from fleet.lists.parts import Piece, kit_of, pieces
+from fleet.lists.sites import find_site
 from fleet.measures.times import local_day, zone
 from fleet.records import (
     ChartPointRow,
     ChartRow,
     HoldRow,
     ItemRow,
-    LoanLineRow,
+    JobRow,
     ModelRow,
     ReservationRow,
     SiteRow,
@@ -30,11 +31,13 @@ from fleet.rules.loans import Verdict, Wish, judge
 from fleet.rules.sockets import FIT_TOLERANCE_MM
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
     from datetime import date, datetime
 
+    from sqlalchemy import Select
     from sqlalchemy.engine import Connection
 
+    from fleet.bolting.findings import Finding
     from fleet.lists.jobs import JobLine
     from fleet.lists.sites import SiteLine
 
@@ -90,6 +93,8 @@ class KitCheck:
     items: tuple[Verdict, ...]
     instead: Instead | None
     hire: str | None
+    first: str | None
+    """What in the rest of the kit must be put right before any other wrench would help."""
 
     @property
     def usable(self) -> bool:
@@ -104,28 +109,24 @@ def check_kit(
     """Judge named items as a kit for a joint, each item for the window, and look for what else would do."""
     chosen = pieces(db, ids)
     verdict = judge_kit(kit_of(chosen, window.units), joint)
-    wish = _wish(window)
-    facts = item_facts(db, ids, now=now)
-    items = tuple(judge(facts[item], wish) for item in ids)
-    instead = hire = None
-    if verdict.covered is CoverState.NOT_COVERED:
-        instead = _instead(db, chosen, joint, window, verdict, now=now)
-        if instead is None:
-            hire = _hire(chosen, joint, verdict, window.units)
-    return KitCheck(verdict, items, instead, hire)
-
-
-def _wish(window: Window) -> Wish:
-    return Wish(window.job, window.site, window.first_day, window.last_day)
+    search = _Search(db, joint, window, now, find_site(db, window.site).today(now))
+    items = search.verdicts(ids)
+    if verdict.covered is not CoverState.NOT_COVERED:
+        return KitCheck(verdict, items, None, None, None)
+    instead, first = search.instead(chosen, verdict)
+    hire = None if instead or first else _hire(chosen, joint, verdict, window.units)
+    return KitCheck(verdict, items, instead, hire, first)
 
 
 _FREE = (
     ItemRow.retired_on.is_(None),
     ~exists().where(HoldRow.item_id == ItemRow.id, HoldRow.released_at.is_(None)),
-    ~exists().where(LoanLineRow.item_id == ItemRow.id, LoanLineRow.returned_at.is_(None)),
     ~exists().where(
         ReservationRow.item_id == ItemRow.id,
         ReservationRow.ended_at.is_(None),
+        # What is kept for this very job may be used for it.
+        ReservationRow.job_id == JobRow.id,
+        JobRow.code != bindparam("job"),
         ReservationRow.starts_at < bindparam("ends_at", type_=ReservationRow.starts_at.type),
         ReservationRow.ends_at > bindparam("starts_at", type_=ReservationRow.ends_at.type),
     ),
@@ -171,43 +172,85 @@ _SOCKETS = (
         *_FREE,
     )
     .order_by(ItemRow.tag)
-    .limit(1)
+    .limit(MOST_TRIED)
 )
 
 
-def _instead(
-    db: Connection,
-    chosen: Sequence[Piece],
-    joint: JointFacts,
-    window: Window,
-    verdict: KitVerdict,
-    *,
-    now: datetime,
-) -> Instead | None:
-    """The smallest wrench of the site that may go out and covers the joint with the rest of this kit."""
-    times = {"site": window.site, "starts_at": window.starts_at, "ends_at": window.ends_at}
-    ids = db.execute(_WRENCHES, times | {"needed_nm": verdict.need.needed_nm}).scalars().all()
-    facts = item_facts(db, ids, now=now)
-    wish = _wish(window)
-    candidates = pieces(db, (item for item in ids if judge(facts[item], wish).goes_out))
-    rest = [piece for piece in chosen if piece.kind not in (Kind.WRENCH, Kind.SOCKET)]
-    offers: dict[str, tuple[WrenchOffer, Instead]] = {}
-    for wrench in candidates:
-        socket = None if wrench.linked else _socket(db, wrench, joint, times)
-        tried = judge_kit(kit_of([*rest, wrench, *([socket] if socket else [])], window.units), joint)
-        if tried.available_nm is None or any(f.severity is Severity.HARD for f in tried.findings):
-            continue
-        answer = Instead(wrench.tag, wrench.model, tried.available_nm, socket.tag if socket else None)
-        offers[wrench.tag] = WrenchOffer(wrench.tag, tried.available_nm), answer
-    best = smallest_cover((offer for offer, _ in offers.values()), verdict.need)
-    return offers[best.tag][1] if best else None
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """What is looked for: pieces of the site that may go out for the joint and the window."""
+
+    db: Connection
+    joint: JointFacts
+    window: Window
+    now: datetime
+    today: date
+
+    def verdicts(self, ids: Sequence[int]) -> tuple[Verdict, ...]:
+        """Judge each item for the window, or for what is left of it."""
+        window, begins = self.window, max(self.window.starts_at, self.now)
+        first_day = max(window.first_day, self.today)
+        wish = Wish(window.job, window.site, first_day, window.last_day, asked_on=self.today)
+        facts = item_facts(self.db, ids, now=self.now)
+        # A concession that ends before the window begins covers nothing in it.
+        lasting = {one: tuple(w for w in found.waived if w.until > begins) for one, found in facts.items()}
+        return tuple(judge(replace(facts[item], waived=lasting[item]), wish) for item in ids)
+
+    def may_go_out(self, statement: Select[int], **asked: object) -> list[Piece]:
+        """The pieces that the statement finds, without those that stay in."""
+        window = self.window
+        times = {"starts_at": window.starts_at, "ends_at": window.ends_at}
+        given = {"site": window.site, "job": window.job} | times | asked
+        ids = self.db.execute(statement, given).scalars().all()
+        judged = zip(ids, self.verdicts(ids), strict=True)
+        return pieces(self.db, [item for item, verdict in judged if verdict.goes_out])
+
+    def instead(self, chosen: Sequence[Piece], verdict: KitVerdict) -> tuple[Instead | None, str | None]:
+        """The smallest wrench that covers the joint with the rest of this kit; else what stands in the way.
+
+        The second answer is what would stop every wrench that was tried.
+        """
+        rest = [piece for piece in chosen if piece.kind not in (Kind.WRENCH, Kind.SOCKET)]
+        own_sockets = [piece for piece in chosen if piece.kind == Kind.SOCKET]
+        bad_before = {finding.code for finding in verdict.findings if finding.severity is Severity.SOFT}
+        offers: dict[str, tuple[WrenchOffer, Instead]] = {}
+        in_the_way: list[set[str]] = []
+        sockets: dict[float, Piece | None] = {}
+        for wrench in self.may_go_out(_WRENCHES, needed_nm=verdict.need.needed_nm):
+            if wrench.drive_mm is not None and wrench.drive_mm not in sockets:
+                sockets[wrench.drive_mm] = self._socket(wrench.drive_mm, own_sockets)
+            socket = None if wrench.linked or wrench.drive_mm is None else sockets[wrench.drive_mm]
+            kit = [*rest, wrench, *([socket] if socket else [])]
+            tried = judge_kit(kit_of(kit, self.window.units), self.joint)
+            stops = [found for found in tried.findings if _stops(found, bad_before)]
+            if not stops and tried.available_nm is not None:
+                tag = socket.tag if socket else None
+                answer = Instead(wrench.tag, wrench.model, tried.available_nm, tag)
+                offers[wrench.tag] = WrenchOffer(wrench.tag, tried.available_nm), answer
+            others = {piece.part.label for piece in rest}
+            in_the_way.append({found.sentence for found in stops if found.about in others})
+        best = smallest_cover((offer for offer, _ in offers.values()), verdict.need)
+        always = set.intersection(*in_the_way) if in_the_way else set()
+        return (offers[best.tag][1] if best else None), min(always, default=None)
+
+    def _socket(self, drive_mm: float, own: Sequence[Piece]) -> Piece | None:
+        """The kit's own socket where it fits both drive and nut, or one of the site."""
+        flats_mm = self.joint.across_flats_mm
+        if flats_mm is None:
+            return None
+        for one in own:
+            if _fits(one.drive_mm, drive_mm) and _fits(one.across_flats_mm, flats_mm):
+                return one
+        return next(iter(self.may_go_out(_SOCKETS, drive_mm=drive_mm, flats_mm=flats_mm)), None)
 
 
-def _socket(db: Connection, wrench: Piece, joint: JointFacts, times: dict[str, object]) -> Piece | None:
-    asked = times | {"drive_mm": wrench.drive_mm, "flats_mm": joint.across_flats_mm}
-    if wrench.drive_mm is None or joint.across_flats_mm is None:
-        return None
-    return next(iter(pieces(db, db.execute(_SOCKETS, asked).scalars())), None)
+def _fits(ours_mm: float | None, theirs_mm: float) -> bool:
+    return ours_mm is not None and abs(ours_mm - theirs_mm) <= FIT_TOLERANCE_MM
+
+
+def _stops(found: Finding, before: Collection[str]) -> bool:
+    """Whether a finding speaks against a wrench; what already spoke against the kit as it was does not."""
+    return found.severity is Severity.HARD or (found.severity is Severity.SOFT and found.code not in before)
 
 
 def _hire(chosen: Sequence[Piece], joint: JointFacts, verdict: KitVerdict, units: Units) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import BindParameter, bindparam, func, select
 
 from fleet.bolting.charts import Chart, ChartPoint, make_chart
+from fleet.bolting.gauges import Accuracy, read_accuracy
 from fleet.bolting.parts import End, Half, Kind, Line, Part, Port
 from fleet.measures.tags import show_tag
 from fleet.records import ChartPointRow, ChartRow, CouplingRow, ItemRow, ModelRow, PortRow
@@ -39,6 +40,7 @@ class Piece:
     across_flats_mm: float | None
     linked: bool
     graduation_mpa: float | None
+    accuracy: Accuracy | None
 
 
 _IDS: BindParameter[int] = bindparam("ids", expanding=True)
@@ -59,6 +61,7 @@ _PLATES = (
         ModelRow.drive_mm,
         ModelRow.across_flats_mm,
         ModelRow.graduation_mpa,
+        ModelRow.accuracy_class,
     )
     .join(ModelRow, ModelRow.id == ItemRow.model_id)
     .where(ItemRow.id.in_(_IDS))
@@ -133,6 +136,7 @@ def _piece(row: AnyRow, ports: Sequence[Port], charts: dict[tuple[int, int | Non
         across_flats_mm=row.across_flats_mm,
         linked=row.head == Head.RATCHET_LINK,
         graduation_mpa=row.graduation_mpa,
+        accuracy=read_accuracy(row.accuracy_class) if row.accuracy_class else None,
     )
 
 
@@ -152,5 +156,6 @@ def kit_of(chosen: Sequence[Piece], units: Units) -> KitFacts:
         link_mm=(link, link) if link is not None else None,
         socket=SocketFacts(show_tag(socket.tag), socket.drive_mm, socket.across_flats_mm) if socket else None,
         graduation_mpa=gauge.graduation_mpa if gauge else None,
+        gauge_accuracy=gauge.accuracy if gauge else None,
         units=units,
     )

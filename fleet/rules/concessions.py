@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from fleet.measures.tags import show_tag
 from fleet.refusals import NotAllowed, NotPossible
 from fleet.rules.due import is_overdue
-from fleet.rules.upkeep import Stop
+from fleet.rules.upkeep import Stop, spoken
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,7 +37,7 @@ def judge_concession(
         names = ", ".join(d.task for d in item.dues) or "none"
         raise NotPossible(f"{tag} has no upkeep task {task!r}. Its tasks: {names}.")
     if not is_overdue(due.due_on, due.use_left, today):
-        raise NotPossible(f"{due.task.capitalize()} of {tag} is not overdue; it needs no concession.")
+        raise NotPossible(f"{spoken(due.task)} of {tag} is not overdue; it needs no concession.")
     if due.stop == Stop.HARD:
         raise NotPossible(f"Nobody can lift this: {due.task} of {tag} is a hard stop.")
     return due

@@ -10,7 +10,7 @@ from fleet.bolting.findings import Finding, Severity
 from fleet.bolting.parts import Kind
 from fleet.measures.times import show_day
 from fleet.rules.due import is_overdue, never_done
-from fleet.rules.upkeep import CountsFrom, Stop
+from fleet.rules.upkeep import CountsFrom, Stop, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -95,12 +95,17 @@ class ItemFacts:
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """For which job the item would go out, from which site, today, and until when."""
+    """For which job the item would go out, from which site, on which day, and until when.
+
+    ``asked_on`` is given when that day is still to come, or when nothing is to be handed out: then what is
+    out for this very job, or to be back before it goes out, is no obstacle.
+    """
 
     job: str
     site: str
     today: date
     back_on: date
+    asked_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,9 +142,11 @@ def _presence(item: ItemFacts, wish: Wish) -> Iterator[Finding]:
         yield _hard(item, "retired", f"Retired on {show_day(item.retired_on)}.")
     if item.out:
         out = item.out
-        yield _hard(
-            item, "out", f"Already out with {out.borrower} for {out.job}, to be back {show_day(out.back_on)}."
-        )
+        where = f"out with {out.borrower} for {out.job}, to be back {show_day(out.back_on)}."
+        if wish.asked_on and (out.job == wish.job or wish.asked_on <= out.back_on < wish.today):
+            yield Finding(Severity.NOTE, "out", f"It is {where}", item.tag)
+        else:
+            yield _hard(item, "out", f"Already {where}")
     if item.site != wish.site:
         yield _hard(item, "elsewhere", f"Belongs to {item.site}, not to {wish.site}.")
 
@@ -182,10 +189,10 @@ def _due(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
     if is_overdue(due.due_on, due.use_left, wish.today):
         yield from _overdue(item, due, wish)
     elif due.due_on and due.due_on < wish.back_on:
-        sentence = f"{due.task.capitalize()} falls due {show_day(due.due_on)}, before it is to be back."
+        sentence = f"{spoken(due.task)} falls due {show_day(due.due_on)}, before it is to be back."
         yield Finding(_stop(due), "due while out", sentence, item.tag)
     elif due.forecast_on and due.forecast_on < wish.back_on:
-        sentence = f"{due.task.capitalize()} is likely to fall due by use about {show_day(due.forecast_on)}."
+        sentence = f"{spoken(due.task)} is likely to fall due by use about {show_day(due.forecast_on)}."
         yield Finding(Severity.NOTE, "due by use while out", sentence, item.tag)
 
 
@@ -195,7 +202,7 @@ def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
         why = "was never done" if never else f"was due {show_day(due.due_on)}"
     else:
         why = "is due by use"
-    sentence = f"{due.task.capitalize()} {why}."
+    sentence = f"{spoken(due.task)} {why}."
     waiver = next((w for w in item.waived if w.task == due.task and w.job == wish.job), None)
     if waiver and due.stop == Stop.SOFT:
         until = f"{show_day(waiver.until.date())} {waiver.until:%H:%M %Z}"

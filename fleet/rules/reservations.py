@@ -10,7 +10,7 @@ from fleet.bolting.findings import Finding, Severity
 from fleet.measures.times import local_day, show_day
 from fleet.rules.due import never_done
 from fleet.rules.loans import ItemFacts, Verdict, ratings
-from fleet.rules.upkeep import Stop
+from fleet.rules.upkeep import Stop, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -67,7 +67,7 @@ def _passing(item: ItemFacts, window: Window) -> Iterator[Finding]:
         sentence = f"On hold since {show_day(hold.opened_on)}: {hold.reason}"
         yield Finding(Severity.SOFT, "on hold", sentence, item.tag)
     for due in item.dues:
-        name = due.task.capitalize()
+        name = spoken(due.task)
         severity = Severity.HARD if due.stop == Stop.HARD else Severity.SOFT
         if due.due_on and never_done(due.last_done_on, due.counts_from):
             yield Finding(severity, "due", f"{name} was never done.", item.tag)

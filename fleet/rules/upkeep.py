@@ -17,3 +17,8 @@ class Stop(StrEnum):
 
     HARD = "hard"
     SOFT = "soft"
+
+
+def spoken(task: str) -> str:
+    """The task as a sentence begins with it; abbreviations in it keep their capitals."""
+    return task[:1].upper() + task[1:]
