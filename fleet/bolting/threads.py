@@ -200,6 +200,11 @@ _ACROSS_FLATS: Mapping[NutSeries, Mapping[float, float]] = MappingProxyType(
 _INCH_NUTS = (Fraction(1, 2), Fraction(4))
 
 
+def usual_nut(thread: Thread) -> NutSeries:
+    """Give the nut that mostly goes with a thread: heavy on inch, ISO on metric (common practice)."""
+    return NutSeries.ISO if thread.series.metric else NutSeries.HEAVY
+
+
 def across_flats_mm(thread: Thread, nut_series: NutSeries) -> float:
     """Give the nominal width across flats of the nut; raises ``OffTheChart`` where no standard lists one."""
     if thread.series.metric != (nut_series not in {NutSeries.HEAVY, NutSeries.REGULAR}):

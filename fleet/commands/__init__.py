@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from fleet.commands import care, demo, holds, kits, loans, register, transfer, upkeep
+from fleet.commands import calc, care, demo, holds, kits, loans, register, transfer, upkeep
 from fleet.commands.door import Door
 from fleet.commands.grouping import Grouped
 from fleet.refusals import Refusal
@@ -47,7 +47,7 @@ def begin(
 
 
 # In the order in which the help names them.
-for _module in (loans, upkeep, holds, kits, register, transfer, demo, care):
+for _module in (loans, upkeep, holds, kits, calc, register, transfer, demo, care):
     _module.register(app)
 
 
