@@ -64,24 +64,22 @@ class Mailbox:
     def answer(self, verb: str, *replies: str) -> None:
         self.answers.setdefault(verb, deque()).extend(replies)
 
-    @property
+    # Methods and not properties: the library reads every attribute at every connection.
+
     def untouched(self) -> bool:
         """Whether nobody has logged in, named a sender or left a letter."""
         return not (self.logged_in or self.encrypted or self.arrived)
 
-    @property
     def letters(self) -> list[EmailMessage]:
         return [message_from_bytes(content, policy=default) for content in self.arrived]
 
-    @property
     def plain(self) -> list[str]:
         """The plain texts, with the line ends they were written with."""
-        bodies = [letter.get_body(("plain",)) for letter in self.letters]
+        bodies = [letter.get_body(("plain",)) for letter in self.letters()]
         return [body.get_content().replace("\r\n", "\n") for body in bodies if body]
 
-    @property
     def message_ids(self) -> list[str]:
-        return [str(letter["Message-ID"]) for letter in self.letters]
+        return [str(letter["Message-ID"]) for letter in self.letters()]
 
     def _next(self, verb: str) -> str | None:
         waiting = self.answers.get(verb)
@@ -156,7 +154,10 @@ def mail_server(
         # This server library counts a login as encrypted only after STARTTLS.
         options |= {"ssl_context": context, "auth_require_tls": False}
     port = free_port()
-    controller = Controller(box, hostname=HOST, port=port, **options)
+    # Named, because the library otherwise looks its own name up for every connection.
+    controller = Controller(
+        box, hostname=HOST, port=port, server_hostname="mail.tool-room.example", **options
+    )
     controller.start()
     try:
         yield Served(port, box)

@@ -39,7 +39,7 @@ _NEXT = (
             and_(LetterRow.state == LetterState.TAKEN, LetterRow.lease_until <= _NOW),
         ),
     )
-    .order_by(LetterRow.not_before, LetterRow.id)
+    .order_by(LetterRow.not_before, LetterRow.turn, LetterRow.id)
     .limit(1)
     # On PostgreSQL two senders pass each other by; on SQLite the write lock lets one in at a time.
     .with_for_update(skip_locked=True)

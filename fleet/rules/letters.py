@@ -134,7 +134,8 @@ def fate(delivery: Delivery, give_up_at: datetime, now: datetime) -> Fate:
         case Outcome.REFUSED:
             return Fate(LetterState.UNDELIVERABLE, now, give_up_at)
         case Outcome.OUR_CONFIGURATION:
-            return Fate(LetterState.WRITTEN, now + PAUSE_AFTER_OUR_FAULT, give_up_at)
+            # Not the letter has to wait but the sending; it only goes behind those that were not tried.
+            return Fate(LetterState.WRITTEN, now, give_up_at)
         case _:
             if now >= give_up_at:
                 return Fate(LetterState.UNDELIVERABLE, now, give_up_at)

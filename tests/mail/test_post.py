@@ -62,7 +62,7 @@ def test_a_line_that_begins_with_a_dot_arrives_with_it() -> None:
     with mail_server() as server:
         send(server.port, letter)
 
-        assert server.box.plain == [letter.plain]
+        assert server.box.plain() == [letter.plain]
 
 
 @pytest.mark.parametrize("security", ["starttls", "tls"])
@@ -93,7 +93,7 @@ def test_a_certificate_that_does_not_hold_stops_everything(
 
         assert delivery.outcome is Outcome.OUR_CONFIGURATION
         assert "certificate verify failed" in delivery.answer
-        assert server.box.untouched
+        assert server.box.untouched()
 
 
 def test_without_encryption_on_offer_nothing_is_said_in_clear() -> None:
@@ -102,7 +102,7 @@ def test_without_encryption_on_offer_nothing_is_said_in_clear() -> None:
 
         assert delivery.outcome is Outcome.OUR_CONFIGURATION
         assert "STARTTLS" in delivery.answer
-        assert server.box.untouched
+        assert server.box.untouched()
 
 
 def test_tls_to_a_server_that_speaks_none_is_our_fault() -> None:
@@ -168,7 +168,7 @@ def test_after_greylisting_the_same_letter_is_taken() -> None:
 
         assert send(server.port).outcome is Outcome.TRY_AGAIN
         assert send(server.port).outcome is Outcome.SENT
-        assert server.box.message_ids == [taken().message_id]
+        assert server.box.message_ids() == [taken().message_id]
 
 
 @pytest.mark.parametrize(

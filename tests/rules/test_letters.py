@@ -111,7 +111,7 @@ def test_our_own_fault_does_not_use_a_letters_time_up() -> None:
     overripe = fate(Delivery(Outcome.OUR_CONFIGURATION, "535"), MONDAY, MONDAY + timedelta(days=9))
 
     assert overripe.state is LetterState.WRITTEN
-    assert overripe.not_before > MONDAY + timedelta(days=9)
+    assert overripe.not_before == MONDAY + timedelta(days=9)
     assert time_starts(Outcome.OUR_CONFIGURATION)
     assert time_starts(None)
     assert not time_starts(Outcome.TRY_AGAIN)
