@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import BindParameter, and_, bindparam, delete, func, insert, select, update
 
@@ -15,7 +15,7 @@ from fleet.records.prepared import Prepared
 from fleet.rules.due import PACE_DAYS, Clocks, LastDone, Meter, due_of, first_of, meter_stand
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from sqlalchemy.engine import Connection
 
@@ -73,6 +73,13 @@ _RECENT = (
     )
     .group_by(UsageRow.item_id)
 )
+_RAN_OUT = select(
+    DueLineRow.item_id,
+    DueLineRow.task_id,
+    DueLineRow.due_cycles,
+    DueLineRow.due_minutes,
+    DueLineRow.forecast_on,
+).where(DueLineRow.item_id.in_(_IDS), DueLineRow.use_left <= 0)
 _FORGET = delete(_LINES).where(_LINES.c.item_id.in_(_IDS))
 _ADD = insert(_LINES)
 _MOVE_METER = Prepared(
@@ -112,11 +119,14 @@ def refresh(db: Connection, items: Iterable[int], today: Callable[[int], date]) 
         rows = list(db.execute(_ITEMS, chosen))
         done = {(row.item_id, row.name): row for row in db.execute(_DONE, chosen)}
         recent = _recent(db, ids, max((today(row.site_id) for row in rows), default=date.min))
+        ran_out = {tuple(key): on for *key, on in db.execute(_RAN_OUT, chosen)}
         lines = [
             _line(row, task, done.get((row.id, task.name)), recent[row.id], today(row.site_id))
             for row in rows
             for task in _tasks_of(row, tasks)
         ]
+        for line in lines:
+            _keep_day(line, ran_out)
         db.execute(_FORGET, chosen)
         if lines:
             db.execute(_ADD, lines)
@@ -151,6 +161,14 @@ def move_meters(
     return moved
 
 
+def _keep_day(line: dict[str, Any], ran_out: Mapping[tuple[Any, ...], date | None]) -> None:
+    """A meter that ran out earlier keeps the day on which it did."""
+    before = ran_out.get((line["item_id"], line["task_id"], line["due_cycles"], line["due_minutes"]))
+    if before and line["use_left"] <= 0:
+        line["forecast_on"] = before
+        line["first_on"] = first_of(line["due_on"], before)
+
+
 def _chunks(ids: list[int]) -> Iterator[list[int]]:
     for start in range(0, len(ids), CHUNK):
         yield ids[start : start + CHUNK]
@@ -172,7 +190,7 @@ def _recent(db: Connection, ids: list[int], today: date) -> defaultdict[int, Met
     return recent
 
 
-def _line(item: AnyRow, task: AnyRow, done: AnyRow | None, recent: Meter, today: date) -> dict[str, object]:
+def _line(item: AnyRow, task: AnyRow, done: AnyRow | None, recent: Meter, today: date) -> dict[str, Any]:
     clocks = Clocks(task.every_months, task.every_cycles, task.every_minutes, task.counts_from)
     last = LastDone(done.done_on, Meter(done.cycles_at, done.minutes_at)) if done else None
     due = due_of(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from sqlalchemy import and_, bindparam, or_, select
+from sqlalchemy import BindParameter, and_, bindparam, or_, select
 
 from fleet.records import (
     DueLineRow,
@@ -65,8 +65,9 @@ class DueLine(NamedTuple):
         return "calendar" if self.first_on == self.due_on else "use"
 
     def overdue(self, today: date) -> bool:
-        """Past its day, or its meter used up."""
-        return is_overdue(self.due_on, self.use_left, today)
+        """Past its day, or its meter used up by then: what is used up has the day on which it ran out."""
+        used_up = self.use_left is not None and self.use_left <= 0 and (self.forecast_on or today) <= today
+        return used_up or is_overdue(self.due_on, None, today)
 
     @property
     def never_done(self) -> bool:
@@ -74,6 +75,7 @@ class DueLine(NamedTuple):
         return self.due_on is not None and never_done(self.last_done_on, self.counts_from)
 
 
+_TODAY: BindParameter[date] = bindparam("today", type_=DueLineRow.due_on.type)
 _DUE = (
     select(
         ItemRow.tag,
@@ -117,7 +119,7 @@ _DUE = (
         DueLineRow.first_on <= bindparam("until", type_=DueLineRow.first_on.type),
     )
     .order_by(
-        or_(DueLineRow.due_on < bindparam("today", type_=DueLineRow.due_on.type), DueLineRow.use_left <= 0)
+        or_(DueLineRow.due_on < _TODAY, and_(DueLineRow.use_left <= 0, DueLineRow.forecast_on <= _TODAY))
         .is_(True)
         .desc(),
         DueLineRow.first_on,
