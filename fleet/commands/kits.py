@@ -123,10 +123,18 @@ def _print(answer: KitCheck, joint: JointFacts, units: Units) -> None:
     from fleet.rules.cautions import FOR_A_KIT
 
     kit_verdict = answer.kit
+    verdict = f"This kit {'MAY' if answer.usable else 'MAY NOT'} be used on {joint.mark}."
+    typer.echo(f"{verdict}\n")
     print_table(
-        ("Line", "From", "To", "", "Because"),
+        ("Line", "From", "To", "Couplings", ""),
         [
-            (c.line, c.from_label, c.to_label, "fits" if c.fits else "DOES NOT FIT", c.reason)
+            (
+                c.line,
+                c.from_label,
+                c.to_label,
+                f"{c.from_port or 'none'} to {c.to_port or 'none'}",
+                "fits" if c.fits else "DOES NOT FIT",
+            )
             for c in kit_verdict.circuit.connections
         ],
         title="Connections, from the pump",
@@ -154,7 +162,6 @@ def _print(answer: KitCheck, joint: JointFacts, units: Units) -> None:
         )
     if answer.hire:
         typer.echo(f"Nothing at this site would do. Hire {answer.hire}.")
-    typer.echo(f"This kit {'MAY' if answer.usable else 'MAY NOT'} be used on {joint.mark}.")
     print_cautions(FOR_A_KIT)
 
 
