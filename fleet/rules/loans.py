@@ -199,7 +199,8 @@ def _due(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
 def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
     if due.due_on and due.due_on < wish.today:
         never = never_done(due.last_done_on, due.counts_from)
-        why = "was never done" if never else f"was due {show_day(due.due_on)}"
+        verb = "falls" if wish.asked_on and due.due_on >= wish.asked_on else "was"
+        why = "was never done" if never else f"{verb} due {show_day(due.due_on)}"
     else:
         why = "is due by use"
     sentence = f"{spoken(due.task)} {why}."
@@ -215,11 +216,3 @@ def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
 
 def _stop(due: DueStand) -> Severity:
     return Severity.HARD if due.stop == Stop.HARD else Severity.SOFT
-
-
-@dataclass(frozen=True, slots=True)
-class Use:
-    """What a return reports: cycles and pump minutes."""
-
-    cycles: int
-    minutes: int
