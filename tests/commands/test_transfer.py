@@ -238,7 +238,7 @@ def test_refused_rows_are_readable_in_eighty_columns_and_nothing_is_cut(typed: T
     # The words of the sentence stand below each other in their column.
     for word in ("W-50", "unknown", "W-500", "03/04/26", "2026-04-03", "2026-03-04"):
         assert word in said
-    assert "reading bad.csv" in progress
+    assert "working out what is due" in progress
 
 
 def test_the_help_says_what_is_saved_when(typed: Typed) -> None:
