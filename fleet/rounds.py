@@ -175,11 +175,12 @@ def run_rounds(room: Room, post: Post, *, every: timedelta = MINUTE) -> None:
             log.info("The rounds begin.")
             scheduler.start()
         except KeyboardInterrupt:
-            log.info("The rounds end.")
+            log.info("Asked to stop; the letter in hand is seen to first.")
         finally:
             stopping.set()
             if scheduler.running:
                 scheduler.shutdown(wait=True)
+            log.info("The rounds end.")
 
 
 def _try_tick(room: Room, post: Post, *, go_on: Callable[[], bool]) -> None:
