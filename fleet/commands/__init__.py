@@ -10,9 +10,23 @@ from typing import Annotated
 
 import typer
 
-from fleet.commands import calc, care, demo, holds, kits, loans, register, transfer, upkeep
+from fleet.commands import (
+    calc,
+    care,
+    daybook,
+    demo,
+    holds,
+    kits,
+    letters,
+    loans,
+    register,
+    transfer,
+    upkeep,
+    whereabouts,
+)
 from fleet.commands.door import Door
 from fleet.commands.grouping import Grouped
+from fleet.commands.printing import print_line
 from fleet.refusals import Refusal
 
 REFUSED = 3
@@ -47,7 +61,20 @@ def begin(
 
 
 # In the order in which the help names them.
-for _module in (loans, upkeep, holds, kits, calc, register, transfer, demo, care):
+for _module in (
+    loans,
+    upkeep,
+    holds,
+    whereabouts,
+    letters,
+    kits,
+    calc,
+    register,
+    transfer,
+    demo,
+    care,
+    daybook,
+):
     _module.register(app)
 
 
@@ -59,8 +86,12 @@ def _common_first(words: list[str]) -> list[str]:
         if word == "--":
             rest += [word, *remaining]
         elif word in COMMON:
-            common += [word, *(value for value in [next(remaining, None)] if value is not None)]
-        elif word.startswith(tuple(f"{name}=" for name in COMMON)):
+            value = next(remaining, None)
+            if value is None:
+                # Alone, so that the answer is that its value is missing.
+                return [word]
+            common += [word, value]
+        elif word.startswith(("--database=", "--by=")):
             common.append(word)
         else:
             rest.append(word)
@@ -72,7 +103,7 @@ def main() -> None:
     try:
         app(args=_common_first(sys.argv[1:]))
     except Refusal as refusal:
-        typer.echo(str(refusal), err=True)
+        print_line(str(refusal), err=True)
         sys.exit(REFUSED)
     except KeyboardInterrupt:
         typer.echo("Stopped. What was not reported as done was not saved.", err=True)

@@ -8,7 +8,7 @@ import typer
 
 from fleet.commands.door import door
 from fleet.commands.loans import Tag
-from fleet.commands.printing import Json, print_json
+from fleet.commands.printing import Json, print_json, print_line
 
 
 def register(app: typer.Typer) -> None:
@@ -39,7 +39,7 @@ def hold(
     if as_json:
         return print_json(item)
     out = f" It is out with {item.holder} for {item.job}: call it back." if item.holder else ""
-    return typer.echo(f"{tag(item.tag)} is on hold.{out}")
+    return print_line(f"{tag(item.tag)} is on hold.{out}")
 
 
 def release(
@@ -79,18 +79,19 @@ def concession(
 ) -> None:
     """Let one overdue item out for one job for at most a day. Only a safety officer who did not ask may."""
     from fleet.commands.asking import one_of
-    from fleet.commands.showing import tag
+    from fleet.commands.showing import moment, tag
     from fleet.desk.holds import ConcessionSlip, grant_concession
+    from fleet.lists.jobs import find_job
     from fleet.rules.conditions import ConcessionReason
 
     because = one_of(ConcessionReason, code, "reason for a concession")
     slip = ConcessionSlip(asked, task, job, asker, because, reason, hours)
     with door(context).act() as sitting:
         granted = grant_concession(sitting.db, slip, by=sitting.by, now=sitting.now)
+        zone = find_job(sitting.db, granted.job).time_zone
     if as_json:
         return print_json(granted)
-    until = granted.ends_at.strftime("%d %b %Y %H:%M")
-    return typer.echo(
-        f"{tag(granted.tag)} may go out for {granted.job} with its {granted.task} overdue, until {until} "
-        f"UTC. It will stand in this week's letter."
+    return print_line(
+        f"{tag(granted.tag)} may go out for {granted.job} with its {granted.task} overdue, until "
+        f"{moment(granted.ends_at, zone)} ({zone}). It will stand in this week's letter."
     )

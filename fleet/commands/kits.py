@@ -8,7 +8,7 @@ import typer
 
 from fleet.commands.door import door, new_id
 from fleet.commands.loans import RequestId, Tag, Tags
-from fleet.commands.printing import Json, Site, print_facts, print_json, print_table
+from fleet.commands.printing import Json, Site, print_facts, print_json, print_line, print_table
 from fleet.refusals import NotPossible
 
 if TYPE_CHECKING:
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from fleet.lists.jobs import JobLine, JointLine
     from fleet.lists.kits import KitCheck
     from fleet.rules.kits import JointFacts
+
+# A finding's severity in the words of a printout.
+GRAVITY = {"hard": "STOP", "soft": "SEE TO", "note": "Note"}
 
 kit = typer.Typer(help="Check a kit for a joint.", no_args_is_help=True)
 
@@ -150,19 +153,26 @@ def _print(answer: KitCheck, joint: JointFacts, units: Units) -> None:
     print_verdicts(answer.items)
     print_facts(_torques(answer, joint, units), title=f"Joint {joint.mark}")
     for finding in kit_verdict.findings:
-        typer.echo(f"  {finding.severity.upper()}: {finding.sentence}")
-    if answer.instead:
-        from fleet.commands.showing import tag
+        print_line(f"  {GRAVITY[finding.severity]}: {finding.sentence}", hang=4)
+    _print_instead(answer, units)
+    print_cautions(FOR_A_KIT)
 
-        instead = answer.instead
+
+def _print_instead(answer: KitCheck, units: Units) -> None:
+    """What would do in place of a wrench that is too weak."""
+    from fleet.commands.showing import tag
+
+    instead = answer.instead
+    if instead:
         socket = f", with socket {tag(instead.socket)}" if instead.socket else ""
-        typer.echo(
+        print_line(
             f"Would do with the rest of this kit: {tag(instead.tag)}, {instead.model}{socket}, which gives "
             f"{units.given(instead.available_nm)}."
         )
-    if answer.hire:
-        typer.echo(f"Nothing at this site would do. Hire {answer.hire}.")
-    print_cautions(FOR_A_KIT)
+    elif answer.hire:
+        print_line(f"Nothing at this site would do. Hire {answer.hire}.")
+    elif answer.first:
+        print_line(f"No other wrench would help before this is put right: {answer.first}")
 
 
 def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, object]:
@@ -198,7 +208,7 @@ def reserve(
     as_json: Json = False,
 ) -> None:
     """Keep items for a job and window. No item can be kept twice for overlapping times."""
-    from fleet.commands.showing import moment
+    from fleet.commands.showing import tag, window
     from fleet.desk.reservations import ReserveSlip
     from fleet.desk.reservations import reserve as keep
     from fleet.lists.jobs import find_job
@@ -218,13 +228,13 @@ def reserve(
         kept = keep(sitting.db, slip, by=sitting.by, now=sitting.now)
     if as_json:
         return print_json(kept)
-    window = f"{moment(kept.starts_at, found.time_zone)} to {moment(kept.ends_at, found.time_zone)}"
-    typer.echo(f"Reserved {len(tags)} for {kept.job}, {window}.{' It was before.' if kept.again else ''}")
+    first, last = window(kept.starts_at, kept.ends_at, found.time_zone)
+    again = " This had been reserved before." if kept.again else ""
+    items = f"{len(tags)} {'item' if len(tags) == 1 else 'items'}"
+    print_line(f"Reserved {items} for {kept.job}, {first} to {last}.{again}")
     for verdict in kept.verdicts:
         for finding in verdict.findings:
-            from fleet.commands.showing import tag
-
-            typer.echo(f"  See to {tag(verdict.tag)}: {finding.sentence}")
+            print_line(f"  {GRAVITY[finding.severity]}: {tag(verdict.tag)}: {finding.sentence}", hang=4)
     return None
 
 
@@ -236,7 +246,7 @@ def reservations(
     as_json: Json = False,
 ) -> None:
     """What is kept for which job, from when to when."""
-    from fleet.commands.showing import moment, tag
+    from fleet.commands.showing import tag, window
     from fleet.lists.jobs import find_job
     from fleet.lists.reservations import reservations as list_reservations
     from fleet.lists.sites import find_site
@@ -253,8 +263,7 @@ def reservations(
             r.joint,
             tag(r.tag),
             f"{r.kind} {r.model}",
-            moment(r.starts_at, r.time_zone),
-            moment(r.ends_at, r.time_zone),
+            *window(r.starts_at, r.ends_at, r.time_zone),
         )
         for r in found
     ]

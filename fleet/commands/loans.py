@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.door import door, new_id
-from fleet.commands.printing import Json, print_json, print_table
+from fleet.commands.printing import Json, print_json, print_line, print_table
 from fleet.refusals import NotPossible
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
+    from fleet.desk.loans import IssueSlip
+    from fleet.desk.usage import Booked
     from fleet.rules.loans import Verdict
 
 Tags = Annotated[list[str], typer.Argument(metavar="TAG", help="Tags or serial numbers.")]
@@ -46,33 +48,46 @@ def issue(
     as_json: Json = False,
 ) -> None:
     """Hand items out: shows first what goes out and what stays in, and why."""
-    from fleet.desk.loans import IssueSlip, look_over
+    from fleet.commands.printing import plain
+    from fleet.desk.loans import IssueSlip
     from fleet.desk.loans import issue as hand_out
     from fleet.measures.times import read_day
 
     slip = IssueSlip(request or new_id(), tuple(tags), borrower, job, read_day(back))
-    with door(context).look() as (db, now):
-        _job, verdicts = look_over(db, slip, now=now)
-    if not as_json:
-        print_verdicts(verdicts.values())
-    if not all(verdict.goes_out for verdict in verdicts.values()):
-        if as_json:
-            print_json({"issued": False, "verdicts": list(verdicts.values())})
-        raise NotPossible("Nothing was issued. Leave out what stays in, or see to it first.")
-    if not (yes or as_json) and not _confirmed(f"Issue {len(verdicts)} to {borrower} for {job}?"):
-        raise NotPossible("Nothing was issued. Say --yes to issue.")
+    name = _preview(context, slip, yes=yes, as_json=as_json)
     with door(context).act() as sitting:
         issued = hand_out(sitting.db, slip, by=sitting.by, now=sitting.now)
     if as_json:
-        return print_json({"issued": True} | _fields(issued))
-    return typer.echo(f"Issued: loan {issued.loan}, {len(verdicts)} items to {borrower}.")
+        return print_json({"issued": True} | plain(issued))
+    again = " It had been issued before." if issued.again else ""
+    return print_line(f"Issued: loan {issued.loan}, {_items(tags)} to {name} for {job}.{again}")
 
 
-def _fields(issued: object) -> dict[str, object]:
-    from fleet.commands.printing import plain
+def _preview(context: typer.Context, slip: IssueSlip, *, yes: bool, as_json: bool) -> str:
+    """Show what goes out and what stays in, and ask; answers the borrower's name."""
+    from fleet.desk.loans import issued_before, look_over
+    from fleet.lists.people import find_person
 
-    fields: dict[str, object] = plain(issued)
-    return fields
+    with door(context).look() as (db, now):
+        name = find_person(db, slip.borrower).name
+        if issued_before(db, slip):
+            return name
+        _job, found = look_over(db, slip, now=now)
+    verdicts = list(found.values())
+    if not as_json:
+        print_verdicts(verdicts)
+    if not all(verdict.goes_out for verdict in verdicts):
+        if as_json:
+            print_json({"issued": False, "verdicts": verdicts})
+        raise NotPossible("Nothing was issued. Leave out what stays in, or see to it first.")
+    question = f"Issue {_items(slip.items)} to {name} for {slip.job}?"
+    if not (yes or as_json) and not _confirmed(question):
+        raise NotPossible("Nothing was issued. Say --yes to issue.")
+    return name
+
+
+def _items(tags: Sequence[str]) -> str:
+    return f"{len(tags)} {'item' if len(tags) == 1 else 'items'}"
 
 
 def _confirmed(question: str) -> bool:
@@ -130,15 +145,27 @@ def take_back(
     if as_json:
         return print_json(receipts)
     from fleet.commands.showing import tag
+    from fleet.rules.upkeep import spoken
 
     for receipt in receipts:
         again = " It had been taken back before." if receipt.again else ""
-        total = f"{receipt.total_cycles:,} cycles, {receipt.total_minutes:,} minutes in all"
-        typer.echo(f"{tag(receipt.tag)} is back: {total}.{again}")
+        use = f"{receipt.cycles:,} cycles and {receipt.minutes:,} pump minutes booked"
+        total = f"{receipt.total_cycles:,} cycles and {receipt.total_minutes:,} pump minutes in all"
+        print_line(f"{tag(receipt.tag)} is back: {use}, {total}.{again}")
         for task in receipt.due_by_use:
-            typer.echo(f"  {task.capitalize()} is now due by use: it stays in until that is done.")
+            print_line(f"  {spoken(task)} is now due by use: it stays in until that is done.", hang=4)
+        if state is Condition.ATTENTION:
+            print_line(
+                f"  It needs attention, and may still go out. To keep it in: fleet hold {tag(receipt.tag)} "
+                "--reason '...'",
+                hang=4,
+            )
         if receipt.held:
-            typer.echo("  It is on hold. Release it with evidence: fleet release")
+            print_line(
+                "  It is on hold. Once it is repaired and inspected: "
+                f"fleet release {tag(receipt.tag)} --evidence '...'",
+                hang=4,
+            )
     return None
 
 
@@ -171,8 +198,8 @@ def usage(
         (u.entry, day(u.used_on), u.job, u.cycles, u.minutes, _remark(u.reverses, u.reversed_by, u.reason))
         for u in found
     ]
-    total = f"{tag(item.tag)}: {item.cycles:,} cycles, {item.minutes:,} minutes in all"
-    return print_table(("Entry", "Day", "Job", "Cycles", "Minutes", "Remark"), rows, title=total)
+    total = f"{tag(item.tag)}: {item.cycles:,} cycles and {item.minutes:,} pump minutes in all"
+    return print_table(("Entry", "Day", "Job", "Cycles", "Pump min", "Remark"), rows, title=total)
 
 
 def _remark(reverses: int | None, reversed_by: int | None, reason: str | None) -> str:
@@ -185,17 +212,16 @@ def note_use(
     context: typer.Context,
     asked: Tag,
     note: Annotated[str, typer.Option("--note", "-n", help="Where this use comes from.")],
-    cycles: Annotated[int, typer.Option("--cycles", "-c")] = 0,
-    minutes: Annotated[int, typer.Option("--minutes", "-m")] = 0,
+    cycles: Annotated[int, typer.Option("--cycles", "-c", help="Cycles that were used.")] = 0,
+    minutes: Annotated[int, typer.Option("--minutes", "-m", help="Pump minutes that were used.")] = 0,
     on: Annotated[str | None, typer.Option("--on", help="Day of the use; today when left out.")] = None,
-    job: Annotated[str | None, typer.Option("--job", "-j")] = None,
+    job: Annotated[str | None, typer.Option("--job", "-j", help="Job of the use, if any.")] = None,
     request: RequestId = None,
     *,
     as_json: Json = False,
 ) -> None:
     """Book use that no return reported, such as a test run."""
     from fleet.commands.asking import asked_day
-    from fleet.commands.showing import tag
     from fleet.desk.usage import UseSlip
     from fleet.desk.usage import note_use as book
     from fleet.lists.items import find_item
@@ -207,7 +233,17 @@ def note_use(
         booked = book(sitting.db, slip, by=sitting.by, now=sitting.now)
     if as_json:
         return print_json(booked)
-    return typer.echo(f"Entry {booked.entry}: {tag(booked.tag)} stands at {booked.total_cycles:,} cycles.")
+    again = " It had been noted before." if booked.again else ""
+    return print_line(f"Entry {booked.entry}: {_stands(booked)}.{again}")
+
+
+def _stands(booked: Booked) -> str:
+    from fleet.commands.showing import tag
+
+    return (
+        f"{tag(booked.tag)} stands at {booked.total_cycles:,} cycles and "
+        f"{booked.total_minutes:,} pump minutes"
+    )
 
 
 def reverse_use(
@@ -219,7 +255,6 @@ def reverse_use(
     as_json: Json = False,
 ) -> None:
     """Take a wrong usage entry back by a second one; the first stays readable."""
-    from fleet.commands.showing import tag
     from fleet.desk.usage import reverse_use as reverse
 
     with door(context).act() as sitting:
@@ -228,7 +263,5 @@ def reverse_use(
         )
     if as_json:
         return print_json(booked)
-    return typer.echo(
-        f"Entry {booked.entry} reverses entry {entry}: {tag(booked.tag)} stands at "
-        f"{booked.total_cycles:,} cycles, {booked.total_minutes:,} minutes."
-    )
+    again = " That had been done before." if booked.again else ""
+    return print_line(f"Entry {booked.entry} reverses entry {entry}: {_stands(booked)}.{again}")

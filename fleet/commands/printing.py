@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import shutil
 import sys
+import textwrap
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -43,46 +45,67 @@ def print_table(
     columns: Sequence[str], rows: Iterable[Sequence[object]], *, title: str = "", empty: str = "Nothing."
 ) -> None:
     """A table on a terminal; the same columns, aligned and uncut, into a pipe or a file."""
-    cells = [["" if cell is None else str(cell) for cell in row] for row in rows]
+    found = [list(row) for row in rows]
+    cells = [["" if cell is None else str(cell) for cell in row] for row in found]
     if not cells:
-        typer.echo(f"{title}: {empty}" if title else empty)
-        return
-    if sys.stdout.isatty():
-        _rich_table(columns, cells, title)
+        print_line(f"{title}: {empty}" if title else empty)
         return
     if title:
-        typer.echo(title)
+        print_line(title)
+    counts = [all(isinstance(row[at], int) for row in found) for at in range(len(columns))]
+    if sys.stdout.isatty():
+        _rich_table(columns, cells, counts)
+        return
     widths = [max(len(row[at]) for row in [list(columns), *cells]) for at in range(len(columns))]
     for row in [list(columns), *cells]:
-        typer.echo("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip())
+        fields = zip(row, widths, counts, strict=True)
+        typer.echo("  ".join(_justified(cell, width, count) for cell, width, count in fields).rstrip())
 
 
-def _rich_table(columns: Sequence[str], cells: Sequence[Sequence[str]], title: str) -> None:
+def _justified(cell: str, width: int, is_count: bool) -> str:  # noqa: FBT001  One of a row of columns.
+    return cell.rjust(width) if is_count else cell.ljust(width)
+
+
+def _rich_table(columns: Sequence[str], cells: Sequence[Sequence[str]], counts: Sequence[bool]) -> None:
     from rich import box
     from rich.console import Console
     from rich.table import Table
 
-    table = Table(title=title or None, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
-    for column in columns:
-        table.add_column(column, overflow="fold")
+    # As narrow as can be read: a terminal may have 80 columns.
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
+    for column, is_count in zip(columns, counts, strict=True):
+        table.add_column(column, overflow="fold", justify="right" if is_count else "left")
     for row in cells:
         # Text from the register must not be taken for markup.
         table.add_row(*(cell.replace("[", "\\[") for cell in row))
-    Console().print(table)
+    Console(highlight=False).print(table)
+    typer.echo()
+
+
+def print_line(text: str, *, hang: int = 0, err: bool = False) -> None:
+    """One line; on a terminal it is broken between words, what follows indented by ``hang``."""
+    stream = sys.stderr if err else sys.stdout
+    if stream.isatty():
+        width = max(shutil.get_terminal_size().columns, 40)
+        indent = " " * hang
+        text = textwrap.fill(
+            text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+        )
+    typer.echo(text, err=err)
 
 
 def print_facts(facts: Mapping[str, object], *, title: str = "") -> None:
     """One thing, a line per fact; what is not known is left out."""
     if title:
-        typer.echo(title)
+        print_line(title)
     known = {name: value for name, value in facts.items() if value not in (None, "", ())}
     width = max((len(name) for name in known), default=0)
     for name, value in known.items():
-        typer.echo(f"  {name.ljust(width)}  {value}")
+        print_line(f"  {name.ljust(width)}  {value}", hang=width + 4)
 
 
 def print_cautions(sentences: Iterable[str]) -> None:
     """The cautions under a printout, one to a line."""
     typer.echo("Cautions")
     for sentence in sentences:
-        typer.echo(f"  ! {sentence}")
+        print_line(f"  ! {sentence}", hang=4)

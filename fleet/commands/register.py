@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from fleet.commands.door import door
-from fleet.commands.printing import Json, Site, print_facts, print_json, print_table
+from fleet.commands.printing import Json, Site, print_facts, print_json, print_line, print_table
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from fleet.rules.loans import ItemFacts, Verdict
 
 
 def register(app: typer.Typer) -> None:
@@ -18,6 +23,7 @@ def register(app: typer.Typer) -> None:
 
 def sites(context: typer.Context, *, as_json: Json = False) -> None:
     """The tool rooms, with their zones and units."""
+    from fleet.commands.showing import day
     from fleet.lists.sites import sites as list_sites
 
     with door(context).look() as (db, now):
@@ -25,7 +31,7 @@ def sites(context: typer.Context, *, as_json: Json = False) -> None:
     if as_json:
         return print_json(found)
     columns = ("Site", "Name", "Time zone", "Today", "Pressure", "Torque")
-    rows = [(s.code, s.name, s.time_zone, s.today(now), s.pressure_unit, s.torque_unit) for s in found]
+    rows = [(s.code, s.name, s.time_zone, day(s.today(now)), s.pressure_unit, s.torque_unit) for s in found]
     return print_table(columns, rows, empty="No site on record yet. Import a file of sites first.")
 
 
@@ -59,7 +65,16 @@ def models(
     if as_json:
         return print_json(found)
     columns = ("Model", "Kind", "Max. working pressure", "Size", "Items")
-    rows = [(m.model, m.kind, m.mwp_advance or m.range, m.drive or m.across_flats, m.items) for m in found]
+    rows = [
+        (
+            m.model,
+            m.kind,
+            m.mwp_advance_written or m.range_written,
+            m.drive_written or m.across_flats_written,
+            m.items,
+        )
+        for m in found
+    ]
     return print_table(columns, rows)
 
 
@@ -70,6 +85,7 @@ def model(
     as_json: Json = False,
 ) -> None:
     """One model: its plate, its ports and its pressure-torque chart."""
+    from fleet.commands.showing import tag
     from fleet.lists.models import chart_points, find_model, ports
 
     with door(context).look() as (db, _now):
@@ -82,14 +98,14 @@ def model(
             "Kind": found.kind,
             "What": found.description,
             "Head": found.head,
-            "Maximum working pressure, advance": found.mwp_advance,
-            "Maximum working pressure, retract": found.mwp_retract,
-            "Square drive": found.drive,
-            "Across flats": found.across_flats,
-            "Relief setting, advance": found.relief_advance,
-            "Relief setting, retract": found.relief_retract,
+            "Maximum working pressure, advance": found.mwp_advance_written,
+            "Maximum working pressure, retract": found.mwp_retract_written,
+            "Square drive": found.drive_written,
+            "Across flats": found.across_flats_written,
+            "Relief setting, advance": found.relief_advance_written,
+            "Relief setting, retract": found.relief_retract_written,
             "Burst ratio": f"{found.burst_ratio:g}:1" if found.burst_ratio else None,
-            "Range": found.range,
+            "Range": found.range_written,
             "Class": found.accuracy_class,
             "Items in service": found.items,
         },
@@ -98,13 +114,16 @@ def model(
     if its_ports:
         print_table(
             ("Faces", "Line", "Half", "Series", "Size", "Rated"),
-            [(p.faces, p.line, p.half, p.series, p.size, p.mwp) for p in its_ports],
+            [(p.faces, p.line, p.half, p.series, p.size, p.mwp_written) for p in its_ports],
             title="Ports",
         )
     if points:
         print_table(
             ("For", "Pressure", "Torque", "Source"),
-            [(p.tag or "all", p.pressure, p.torque, p.source) for p in points],
+            [
+                (tag(p.tag) if p.tag else "all", p.pressure_written, p.torque_written, p.source)
+                for p in points
+            ],
             title="Pressure-torque chart",
         )
     return None
@@ -160,6 +179,7 @@ def item(
     from fleet.commands.showing import day, tag
     from fleet.lists.items import find_item, item_facts
     from fleet.lists.sites import find_site
+    from fleet.rules.due import never_done
     from fleet.rules.loans import Wish, judge
 
     with door(context).look() as (db, now):
@@ -179,16 +199,17 @@ def item(
             "Assembled": day(facts.assembled_on),
             "Cycles": f"{found.cycles:,}",
             "Pump minutes": f"{found.minutes:,}" if found.minutes else None,
-            "Today": "may go out" if verdict.goes_out else "stays in",
+            "Today": _today(verdict, facts, today),
+            "Reserved": "; ".join(f"{k.job}, {day(k.first_day)} to {day(k.last_day)}" for k in facts.kept),
         },
         title=tag(found.tag),
     )
     for finding in verdict.findings:
-        typer.echo(f"  · {finding.sentence}")
+        print_line(f"  · {finding.sentence}", hang=4)
     rows = [
         (
             due.task,
-            day(due.last_done_on) or "never",
+            "never" if never_done(due.last_done_on, due.counts_from) else day(due.last_done_on),
             day(due.due_on),
             _left(due.use_left),
             day(due.forecast_on),
@@ -196,6 +217,15 @@ def item(
         for due in facts.dues
     ]
     return print_table(("Task", "Last done", "Due", "Use left", "Forecast"), rows, empty="No upkeep task.")
+
+
+def _today(verdict: Verdict, facts: ItemFacts, today: date) -> str:
+    """May go out, stays in, or may go out for the job that reserved it only."""
+    if verdict.goes_out:
+        return "may go out"
+    stops = {finding.code for finding in verdict.findings if finding.severity != "note"}
+    jobs = " or ".join(kept.job for kept in facts.kept if kept.first_day <= today <= kept.last_day)
+    return f"may go out for {jobs} only" if stops == {"reserved"} else "stays in"
 
 
 def _left(share: float | None) -> str:
@@ -212,7 +242,7 @@ def jobs(
     """The jobs that run or are to come."""
     from datetime import UTC, datetime
 
-    from fleet.commands.showing import moment
+    from fleet.commands.showing import window
     from fleet.lists.jobs import jobs as list_jobs
     from fleet.lists.sites import find_site
 
@@ -221,11 +251,8 @@ def jobs(
         found = list_jobs(db, site=code, since=datetime.min.replace(tzinfo=UTC) if past else now)
     if as_json:
         return print_json(found)
-    rows = [
-        (j.code, j.name, j.site, moment(j.starts_at, j.time_zone), moment(j.ends_at, j.time_zone), j.joints)
-        for j in found
-    ]
-    return print_table(("Job", "Name", "Site", "Starts", "Ends", "Joints"), rows)
+    rows = [(j.code, j.name, j.site, *window(j.starts_at, j.ends_at, j.time_zone), j.joints) for j in found]
+    return print_table(("Job", "Name", "Site", "From", "To", "Joints"), rows)
 
 
 def job(
@@ -235,7 +262,7 @@ def job(
     as_json: Json = False,
 ) -> None:
     """One job: its joints, and what is reserved for it."""
-    from fleet.commands.showing import Units, moment, tag
+    from fleet.commands.showing import Units, tag, window
     from fleet.lists.jobs import find_job, joints
     from fleet.lists.reservations import reservations
     from fleet.lists.sites import find_site
@@ -247,8 +274,8 @@ def job(
     if as_json:
         return print_json({"job": found, "joints": its_joints, "reservations": kept})
     units = Units(site.pressure_unit, site.torque_unit)
-    window = f"{moment(found.starts_at, found.time_zone)} to {moment(found.ends_at, found.time_zone)}"
-    print_facts({"Name": found.name, "Site": found.site, "Window": window}, title=found.code)
+    when = " to ".join(window(found.starts_at, found.ends_at, found.time_zone))
+    print_facts({"Name": found.name, "Site": found.site, "Window": when}, title=found.code)
     rows = [
         (
             j.mark,

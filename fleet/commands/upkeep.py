@@ -9,7 +9,7 @@ import typer
 
 from fleet.commands.door import door, new_id
 from fleet.commands.loans import RequestId, Tag
-from fleet.commands.printing import Json, Site, print_json, print_table
+from fleet.commands.printing import Json, Site, print_json, print_line, print_table
 
 if TYPE_CHECKING:
     from fleet.lists.due import DueLine
@@ -117,6 +117,7 @@ def done(
     from fleet.desk.upkeep import DoneSlip, record_done
     from fleet.lists.items import find_item
     from fleet.lists.sites import find_site
+    from fleet.rules.upkeep import spoken
 
     with door(context).act() as sitting:
         today = find_site(sitting.db, find_item(sitting.db, asked).site).today(sitting.now)
@@ -129,7 +130,7 @@ def done(
     clocks.append(f"at {answer.due_minutes // 60:,} pump hours" if answer.due_minutes is not None else "")
     following = " or ".join(clock for clock in clocks if clock)
     again = " It had been recorded before." if answer.again else ""
-    return typer.echo(f"{answer.task.capitalize()} of {tag(answer.tag)}: next due {following}.{again}")
+    return print_line(f"{spoken(answer.task)} of {tag(answer.tag)}: next due {following}.{again}")
 
 
 def retire(
@@ -140,11 +141,20 @@ def retire(
     as_json: Json = False,
 ) -> None:
     """Take an item out of service for good; its history stays."""
-    from fleet.commands.showing import tag
+    from fleet.commands.showing import day, tag
     from fleet.desk.upkeep import retire as take_out
+    from fleet.lists.items import item_facts
 
     with door(context).act() as sitting:
         item = take_out(sitting.db, asked, reason, by=sitting.by, now=sitting.now)
+        reserved = item_facts(sitting.db, [item.id], now=sitting.now)[item.id].kept
     if as_json:
         return print_json(item)
-    return typer.echo(f"{tag(item.tag)} is retired.")
+    print_line(f"{tag(item.tag)} is retired.")
+    for kept in reserved:
+        print_line(
+            f"  It is still reserved for {kept.job} from {day(kept.first_day)}: find another, and set it "
+            f"free with: fleet set-free {tag(item.tag)} --job {kept.job} --reason '...'",
+            hang=4,
+        )
+    return None

@@ -17,27 +17,27 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class ModelLine:
-    """One model, with how many items of it are in service. Pressures in MPa, lengths in mm, torque in N·m."""
+    """One model, with how many items of it are in service; what is ``_written`` stands as on its plate."""
 
     id: int
     model: str
     kind: str
     description: str | None
     head: str | None
-    mwp_advance: str | None
+    mwp_advance_written: str | None
     mwp_advance_mpa: float | None
-    mwp_retract: str | None
+    mwp_retract_written: str | None
     mwp_retract_mpa: float | None
-    drive: str | None
+    drive_written: str | None
     drive_mm: float | None
-    across_flats: str | None
+    across_flats_written: str | None
     across_flats_mm: float | None
-    relief_advance: str | None
+    relief_advance_written: str | None
     relief_advance_mpa: float | None
-    relief_retract: str | None
+    relief_retract_written: str | None
     relief_retract_mpa: float | None
     burst_ratio: float | None
-    range: str | None
+    range_written: str | None
     range_mpa: float | None
     accuracy_class: str | None
     top_torque_nm: float | None
@@ -53,7 +53,7 @@ class PortLine:
     series: str
     size: str
     half: str
-    mwp: str | None
+    mwp_written: str | None
     mwp_mpa: float | None
     flush_face: bool
 
@@ -64,9 +64,9 @@ class PointLine:
 
     tag: str | None
     source: str
-    pressure: str
+    pressure_written: str
     pressure_mpa: float
-    torque: str
+    torque_written: str
     torque_nm: float
 
 
