@@ -130,7 +130,7 @@ def verify(db: Connection, chain: int, printed: tuple[int, str] | None = None) -
                 return altered
             before = Seal(chain, row.seq, row.hash)
             if printed and printed[0] == row.seq and not row.hash.startswith(printed[1]):
-                return FirstAltered(chain, row.seq, f"its hash does not begin with {printed[1]}, as printed")
+                return FirstAltered(chain, row.seq, f"bears a hash that does not begin with {printed[1]}")
     if printed and printed[0] > before.seq:
         return FirstAltered(chain, before.seq + 1, f"is missing: a seal of entry {printed[0]} was printed")
     return Verified(chain, before.seq, before)
@@ -141,11 +141,11 @@ def _compare(row: AnyRow, before: Seal) -> FirstAltered | None:
     if row.seq != before.seq + 1:
         return FirstAltered(row.chain, before.seq + 1, f"is missing; after {before.seq} comes {row.seq}")
     if _worked_out(row) != row.hash:
-        return FirstAltered(row.chain, row.seq, "its content does not give its hash")
+        return FirstAltered(row.chain, row.seq, "no longer gives its hash")
     if row.prev_hash != before.hash:
         # This entry is as it was sealed, so it was the one before it that was sealed a second time.
         altered = max(before.seq, 1)
-        return FirstAltered(row.chain, altered, "its hash is not the one that the next entry was sealed with")
+        return FirstAltered(row.chain, altered, "bears another hash than the next entry was sealed with")
     return None
 
 

@@ -115,7 +115,7 @@ def test_a_time_that_is_none_is_named_and_not_stumbled_over(book: Room) -> None:
         nonsense = "infinity" if db.dialect.name == "postgresql" else "half past nine"
     tamper(book, f"UPDATE daybook SET recorded_at = '{nonsense}' WHERE chain = 7 AND seq = 2")
 
-    assert checked(book) == FirstAltered(CHAIN, 2, "its content does not give its hash")
+    assert checked(book) == FirstAltered(CHAIN, 2, "no longer gives its hash")
 
 
 def test_an_entry_that_was_sealed_again_is_given_away_by_the_next(book: Room) -> None:
@@ -127,9 +127,7 @@ def test_an_entry_that_was_sealed_again_is_given_away_by_the_next(book: Room) ->
     forged = hashlib.sha256(b"\x00" + bytes.fromhex(second.hash) + said.encode()).hexdigest()
     tamper(book, f"UPDATE daybook SET about = 'J-9', hash = '{forged}' WHERE chain = 7 AND seq = 3")
 
-    assert checked(book) == FirstAltered(
-        CHAIN, 3, "its hash is not the one that the next entry was sealed with"
-    )
+    assert checked(book) == FirstAltered(CHAIN, 3, "bears another hash than the next entry was sealed with")
 
 
 @pytest.mark.parametrize("gone", [1, 3, 4])
@@ -183,7 +181,7 @@ def test_an_old_seal_fits_a_longer_chain(book: Room) -> None:
 
     assert isinstance(checked(book, (2, second.hash[:16])), Verified)
     assert checked(book, (2, "0" * 16)) == FirstAltered(
-        CHAIN, 2, f"its hash does not begin with {'0' * 16}, as printed"
+        CHAIN, 2, f"bears a hash that does not begin with {'0' * 16}"
     )
 
 

@@ -1,0 +1,224 @@
+"""The weekly letters: written, sent, looked at; and the rounds that see to them by the clock."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleet.commands.door import door
+from fleet.commands.printing import Json, Site, print_json, print_table
+from fleet.refusals import NotFound, NotPossible
+
+if TYPE_CHECKING:
+    from sqlalchemy.engine import Connection
+
+    from fleet.lists.letters import LetterLine
+    from fleet.rounds import Round, Sent
+
+letters = typer.Typer(help="Write, send and look at the weekly letters.", no_args_is_help=True)
+
+Week = Annotated[str | None, typer.Option("--week", "-w", help="ISO week: 2026-W20.")]
+To = Annotated[
+    str | None, typer.Option("--to", help="Only the letter to this badge; spare: the spare address.")
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Put the commands of this module on the app."""
+    app.add_typer(letters, name="letters", rich_help_panel="Letters")
+    app.command(rich_help_panel="Letters")(rounds)
+
+
+@letters.command()
+def write(context: typer.Context, site: Site = None, week: Week = None, *, as_json: Json = False) -> None:
+    """Write this week's letters: one to everybody with a role, once. A second time writes nothing more."""
+    from fleet.desk.letters import write_letters
+    from fleet.lists.sites import find_site
+    from fleet.measures.times import last_letter_due, read_week, zone
+
+    way = door(context)
+    with way.room() as room, room.act() as db:
+        by, now = room.sit(db, way.acting or room.settings.acting)
+        where = find_site(db, site)
+        due, _ = last_letter_due(now, zone(where.time_zone), where.letter_weekday, where.letter_hour)
+        asked, sender = read_week(week) if week else due, room.settings.mail.sender
+        done = write_letters(db, where, asked, sender=sender, by=by, now=now)
+    if as_json:
+        return print_json(done)
+    if not done.to:
+        return typer.echo(f"Everybody at {done.site} has letter {done.number} of {done.week} already.")
+    return typer.echo(
+        f"Letter {done.number} of {done.site} for {done.week} is written, to {', '.join(done.to)}. "
+        f"Send it with: fleet letters send"
+    )
+
+
+@letters.command()
+def send(context: typer.Context, *, as_json: Json = False) -> None:
+    """Send what waits. Nothing is lost when the server says no: it is tried again for three days."""
+    from fleet.mail.post import post_of
+    from fleet.rounds import send_waiting
+
+    with door(context).room() as room:
+        done = send_waiting(room, post_of(room.settings.mail))
+    if as_json:
+        print_json(done)
+    else:
+        typer.echo(f"{done.sent} sent, {done.undeliverable} undeliverable, {done.waiting} waiting.")
+    _stop_at_fault(done)
+
+
+def _stop_at_fault(done: Sent) -> None:
+    if done.stopped:
+        raise NotPossible(f"Sending stopped, and no letter is lost. The answer was: {done.stopped}")
+
+
+@letters.command("list")
+def list_letters(
+    context: typer.Context,
+    site: Site = None,
+    week: Week = None,
+    state: Annotated[
+        str | None, typer.Option("--state", help="written, taken, sent or undeliverable.")
+    ] = None,
+    most: Annotated[int, typer.Option("--last", help="How many of the newest.")] = 50,
+    *,
+    as_json: Json = False,
+) -> None:
+    """Letters, the newest week first: to whom, and what became of each."""
+    from fleet.commands.asking import one_of
+    from fleet.commands.showing import moment
+    from fleet.lists.letters import letters as list_all
+    from fleet.lists.sites import find_site
+    from fleet.measures.times import read_week
+    from fleet.rules.letters import LetterState
+
+    asked_state = one_of(LetterState, state, "state of a letter") if state else None
+    asked_week = read_week(week) if week else None
+    with door(context).look() as (db, _now):
+        code = find_site(db, site).code if site else None
+        found = list_all(db, site=code, week=asked_week, state=asked_state, most=max(most, 1))
+    if as_json:
+        return print_json(found)
+    rows = [
+        (
+            line.site,
+            line.week,
+            line.number,
+            line.badge if line.copy_no == 1 else f"{line.badge}, copy {line.copy_no}",
+            line.address,
+            line.state,
+            line.attempts,
+            moment(line.written_at, line.time_zone),
+            line.last_answer,
+        )
+        for line in found
+    ]
+    columns = ("Site", "Week", "No.", "To", "Address", "State", "Tries", "Written", "Last answer")
+    return print_table(columns, rows, title="Letters")
+
+
+@letters.command()
+def show(
+    context: typer.Context,
+    numbers: Annotated[list[int], typer.Argument(metavar="NUMBER…", help="Numbers from: fleet letters list")],
+    site: Site = None,
+    to: To = None,
+    *,
+    as_json: Json = False,
+) -> None:
+    """Print letters as plain text, as they were written."""
+    from fleet.commands.showing import moment
+    from fleet.lists.letters import attempts, letter_text
+
+    with door(context).look() as (db, _now):
+        found = [line for number in numbers for line in _find(db, site, number, to)]
+        texts = [letter_text(db, line.id) for line in found]
+        tries = [attempts(db, line.id) for line in found]
+    if as_json:
+        parts = zip(found, texts, tries, strict=True)
+        return print_json([{"letter": line, "text": text, "attempts": own} for line, text, own in parts])
+    for line, text in zip(found, texts, strict=True):
+        sent = f", {moment(line.sent_at, line.time_zone)}" if line.sent_at else ""
+        typer.echo(
+            f"=== To {line.reader} <{line.address}>: {line.state}{sent}\n{line.subject}\n\n{text.plain}"
+        )
+    return None
+
+
+@letters.command()
+def resend(
+    context: typer.Context,
+    number: Annotated[int, typer.Argument(help="Number from: fleet letters list")],
+    to: Annotated[str, typer.Option("--to", help="Badge of the reader; spare: the spare address.")],
+    reason: Annotated[str, typer.Option("--reason", "-r", help="Why it is sent again, in a sentence.")],
+    site: Site = None,
+    *,
+    as_json: Json = False,
+) -> None:
+    """Write a further copy of a letter, to the reader's present address."""
+    from fleet.desk.letters import resend as write_again
+
+    way = door(context)
+    with way.room() as room, room.act() as db:
+        by, now = room.sit(db, way.acting or room.settings.acting)
+        letter = max(_find(db, site, number, to), key=lambda line: line.copy_no)
+        sender = room.settings.mail.sender
+        address, copy = write_again(db, letter.id, reason, sender=sender, by=by, now=now)
+    if as_json:
+        return print_json({"number": number, "site": letter.site, "copy": copy, "address": address})
+    return typer.echo(f"Copy {copy} of letter {number} to {address} waits. Send it with: fleet letters send")
+
+
+def _find(db: Connection, site: str | None, number: int, to: str | None) -> list[LetterLine]:
+    """The letters of a number at a site, or the one to a badge."""
+    from fleet.lists.letters import letters as list_all
+    from fleet.lists.sites import find_site
+
+    where = find_site(db, site)
+    found = list_all(db, site=where.code, number=number)
+    if not found:
+        raise NotFound(f"{where.code} has no letter {number}. See: fleet letters list --site {where.code}")
+    if to is None:
+        return found
+    chosen = [line for line in found if line.badge.casefold() == to.strip().casefold()]
+    if not chosen:
+        badges = ", ".join(dict.fromkeys(line.badge for line in found))
+        raise NotFound(f"Letter {number} of {where.code} went to {badges}, not to {to!r}.")
+    return chosen
+
+
+def rounds(
+    context: typer.Context,
+    *,
+    once: Annotated[
+        bool, typer.Option("--once", help="Go one round and end, for another scheduler.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Write and send what is due, every minute until it is stopped."""
+    import logging
+
+    from fleet.mail.post import post_of
+    from fleet.rounds import run_rounds, tick
+
+    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(message)s")
+    # The ticker's own remarks say nothing that the rounds do not say better.
+    logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    with door(context).room() as room:
+        post = post_of(room.settings.mail)
+        if not once:
+            return run_rounds(room, post)
+        done = tick(room, post)
+    if as_json:
+        print_json(done)
+    else:
+        typer.echo(f"{done}.")
+    return _stop_at_failure(done)
+
+
+def _stop_at_failure(done: Round) -> None:
+    if done.failed:
+        raise NotPossible(f"Not every letter could be written: {'; '.join(done.failed)}")
+    _stop_at_fault(done.sent)
