@@ -10,6 +10,9 @@ from collections.abc import Callable
 _TINY = 1e-300
 _STEPS = 10_000
 _BISECTIONS = 200
+# From here on Student's distribution is the normal one to eight figures, and its own formula, which takes one
+# less a number next to one, loses them.
+_AS_GOOD_AS_INFINITE = 1e8
 
 
 def normal_below(value: float, mean: float = 0.0, standard_deviation: float = 1.0) -> float:
@@ -62,7 +65,7 @@ def student_factor(confidence: float, degrees_of_freedom: float) -> float:
 
     The degrees of freedom need not be whole; when they are infinite, the distribution is the normal one.
     """
-    if math.isinf(degrees_of_freedom):
+    if degrees_of_freedom > _AS_GOOD_AS_INFINITE:
         return _bisect(lambda t: 2 * normal_below(t) - 1, confidence, 0.0, 40.0)
     # With x = ν/(ν + t²), the probability outside ±t is the incomplete beta function at (ν/2, 1/2).
     x = beta_quantile(1 - confidence, degrees_of_freedom / 2, 0.5)

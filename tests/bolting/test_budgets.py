@@ -45,6 +45,15 @@ def test_a_chart_that_scatters_adds_its_scatter() -> None:
     assert scattered.budget.contributions[0].degrees_of_freedom == 2
 
 
+def test_a_chart_straight_to_the_last_bit_does_not_make_the_uncertainty_vanish() -> None:
+    # The scatter is float noise with one degree of freedom, so the effective ones are beyond all bounds.
+    straight = make_chart([ChartPoint(20, 600), ChartPoint(40, 1200), ChartPoint(70, 2100)], "plate")
+    found = torque_uncertainty(straight, 40.0, GAUGE, 3.0)
+    assert found.budget.expanded == pytest.approx(
+        1.96 * math.sqrt(48**2 + 15**2 + 36**2) / math.sqrt(3), rel=1e-4
+    )
+
+
 def test_one_rated_point_has_no_scatter_to_count_but_all_the_rest() -> None:
     rated = make_chart([ChartPoint(70, 9380)], "plate")
     names = [one.name for one in torque_uncertainty(rated, 35.0, GAUGE, 4.0).budget.contributions]

@@ -52,6 +52,13 @@ def test_infinite_freedom_is_the_normal_distribution() -> None:
     assert student_factor(0.95, 1e7) == pytest.approx(1.959964, abs=1e-5)
 
 
+@pytest.mark.parametrize("freedom", [1e7, 1e9, 1e12, 1e16, 1e58, 1e300])
+def test_ever_more_freedom_never_loses_the_factor(freedom: float) -> None:
+    for confidence in (0.95, 0.99):
+        normal = scipy.stats.norm.ppf((1 + confidence) / 2)
+        assert student_factor(confidence, freedom) == pytest.approx(normal, rel=1e-6)
+
+
 @given(st.floats(min_value=-8, max_value=8))
 def test_the_normal_distribution_agrees_with_scipy(value: float) -> None:
     assert normal_below(value * 3 + 1, 1, 3) == pytest.approx(scipy.stats.norm.cdf(value), rel=1e-9)
