@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from fleet.mail.rows import concession_rows, due_rows, hold_rows, out_rows, silence_rows
 from fleet.mail.templating import render
 from fleet.mail.wording import moment_with_zone, one_line, state, weeks
-from fleet.rules.register import Role
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -49,25 +48,20 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class _Plan:
-    """A section before it is filled: who answers for it, and where its rows come from."""
+    """A section before it is filled, and where its rows come from."""
 
     title: str
     none: str
     columns: tuple[str, str, str]
-    roles: frozenset[str]
     rows: Callable[[Snapshot], list[Row]]
     command: str
 
 
-_ALL = frozenset(role.value for role in Role)
-_COUNTER = frozenset({Role.KEEPER.value, Role.PLANNER.value})
-_OVERSIGHT = frozenset({Role.KEEPER.value, Role.SAFETY.value})
 _PLANS = (
     _Plan(
         "Overdue",
         "Nothing is overdue.",
         ("Item", "Task", "Where it is, and what to do"),
-        _ALL,
         lambda facts: due_rows(facts, overdue=True),
         "fleet due",
     ),
@@ -75,7 +69,6 @@ _PLANS = (
         "On hold",
         "Nothing is on hold.",
         ("Item", "Why", "Where it is, and what to do"),
-        _ALL,
         hold_rows,
         "fleet holds",
     ),
@@ -83,7 +76,6 @@ _PLANS = (
         "Concessions",
         "None is in force, and none was granted in the last seven days.",
         ("Item", "Why", "For what, and what to do"),
-        _OVERSIGHT,
         concession_rows,
         "fleet concessions",
     ),
@@ -91,7 +83,6 @@ _PLANS = (
         "Late back",
         "Nothing is late back.",
         ("Item", "When", "Who has it, and what to do"),
-        _ALL,
         lambda facts: out_rows(facts, late=True),
         "fleet out",
     ),
@@ -99,7 +90,6 @@ _PLANS = (
         "Out on loan",
         "Nothing else is out.",
         ("Item", "When", "Who has it"),
-        _COUNTER,
         lambda facts: out_rows(facts, late=False),
         "fleet out",
     ),
@@ -107,7 +97,6 @@ _PLANS = (
         "Due in the coming four weeks",
         "Nothing comes due.",
         ("Item", "Task", "Where it is, and what to do"),
-        _COUNTER,
         lambda facts: due_rows(facts, overdue=False),
         "fleet due --within 4w",
     ),
@@ -115,7 +104,6 @@ _PLANS = (
         "Not told",
         "Every letter since the last one arrived or is on its way, and everybody with a role has an address.",
         ("Person", "What did not arrive", "What to do"),
-        _OVERSIGHT,
         silence_rows,
         "fleet letters list",
     ),
@@ -125,12 +113,11 @@ _PLANS = (
 def weekly(facts: Snapshot, to: Addressee, number: int) -> Letter:
     """The weekly letter to one addressee: a full letter also when nothing is due.
 
-    It holds the sections that the addressee answers for. It stays under 100 kB: where people wrote much,
-    each section shows fewer rows.
+    Everybody reads the same, so that nobody takes for granted that another was told. It stays under 100 kB:
+    where people wrote much, each section shows fewer rows.
     """
-    plans = [plan for plan in _PLANS if plan.roles & to.roles]
-    filled = [(plan, plan.rows(facts)) for plan in plans]
-    said = _said(facts, to, number, [plan for plan in _PLANS if plan not in plans])
+    filled = [(plan, plan.rows(facts)) for plan in _PLANS]
+    said = _said(facts, to, number)
     shown = ROWS_SHOWN
     while True:
         sections = [_section(plan, rows, shown, facts) for plan, rows in filled]
@@ -149,7 +136,7 @@ def _command(plan: _Plan, facts: Snapshot) -> str:
     return f"{plan.command} --site {one_line(facts.site.code)}"
 
 
-def _said(facts: Snapshot, to: Addressee, number: int, left_out: list[_Plan]) -> dict[str, object]:
+def _said(facts: Snapshot, to: Addressee, number: int) -> dict[str, object]:
     """Everything in the letter besides its sections."""
     return {
         "site": one_line(facts.site.name),
@@ -163,7 +150,6 @@ def _said(facts: Snapshot, to: Addressee, number: int, left_out: list[_Plan]) ->
         "reader": one_line(to.name),
         "roles": " and ".join(sorted(to.roles)),
         "spare": to.person_id is None,
-        "left_out": ", ".join(f"{plan.title.lower()} ({_command(plan, facts)})" for plan in left_out),
         "taken_at": moment_with_zone(facts.taken_at, facts.site.time_zone),
         "seal": str(facts.seal),
     }
