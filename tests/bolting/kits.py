@@ -1,8 +1,10 @@
 """Invented parts for the tests: a sound 700 bar kit, to be spoilt one part at a time."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
-from fleet.bolting.circuits import End, Half, Kind, Line, Part, Port
+from fleet.bolting.circuits import Circuit, End, Half, Kind, Line, Part, Port
+from fleet.bolting.findings import Severity
 
 PSI_10_000 = 68.94757293168
 
@@ -60,3 +62,15 @@ def relieved(advance: float | None, retract: float | None = 10.0) -> Part:
 
 
 KIT = (PUMP, hose("H-1"), WRENCH, GAUGE)
+
+
+def codes(circuit: Circuit, severity: Severity = Severity.HARD) -> list[str]:
+    return [finding.code for finding in circuit.findings if finding.severity is severity]
+
+
+def sentence(circuit: Circuit, code: str) -> str:
+    return next(finding.sentence for finding in circuit.findings if finding.code == code)
+
+
+def swap(parts: Sequence[Part], new: Part) -> tuple[Part, ...]:
+    return tuple(new if part.label == new.label else part for part in parts)
