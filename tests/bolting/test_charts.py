@@ -81,6 +81,13 @@ def test_more_torque_never_needs_less_pressure(drawn: Chart, one: float, other: 
     assert pressure_for(drawn, low).pressure_mpa <= pressure_for(drawn, high).pressure_mpa
 
 
+@given(charts(), shares, shares)
+def test_more_pressure_never_gives_less_torque(drawn: Chart, one: float, other: float) -> None:
+    ends = drawn.bottom.pressure_mpa, drawn.top.pressure_mpa
+    low, high = sorted(at_share(*ends, share) for share in (one, other))
+    assert torque_at(drawn, low).torque_nm <= torque_at(drawn, high).torque_nm
+
+
 @given(charts(), st.floats(min_value=1.000001, max_value=100))
 def test_nothing_is_read_off_either_end(drawn: Chart, factor: float) -> None:
     for ask in (drawn.top.torque_nm * factor, drawn.bottom.torque_nm / factor):
