@@ -127,7 +127,8 @@ def test_the_piece_of_string_of_npl_guide_11() -> None:
     )
     assert budget.combined == pytest.approx(6.4, abs=0.07)
     assert budget.expanded == pytest.approx(12.8, abs=0.14)
-    assert budget.share_percent(budget.contributions[2]) == pytest.approx(83, abs=0.5)  # By hand: 33.3 / 40.2.
+    # By hand: 33.3 / 40.2.
+    assert budget.share_percent(budget.contributions[2]) == pytest.approx(83, abs=0.5)
 
 
 # EURACHEM/CITAC CG 4, example A1, a calibration standard: purity ±0.0001 (0.000058), weighing 0.05 of 100.28,
