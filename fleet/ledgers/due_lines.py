@@ -81,7 +81,7 @@ _RAN_OUT = select(
     DueLineRow.forecast_on,
 ).where(DueLineRow.item_id.in_(_IDS), DueLineRow.use_left <= 0)
 _FORGET = delete(_LINES).where(_LINES.c.item_id.in_(_IDS))
-_ADD = insert(_LINES)
+_ADD = Prepared(insert(_LINES))
 _MOVE_METER = Prepared(
     update(_LINES)
     .where(
@@ -114,22 +114,24 @@ class MeterLine:
 def refresh(db: Connection, items: Iterable[int], today: Callable[[int], date]) -> None:
     """Work the due lines of these items out afresh. ``today`` answers the day at a site, by its id."""
     tasks = list(db.execute(_TASKS))
+    of_model: dict[int, list[AnyRow]] = {}
     for ids in _chunks(list(items)):
         chosen = {"ids": ids}
         rows = list(db.execute(_ITEMS, chosen))
         done = {(row.item_id, row.name): row for row in db.execute(_DONE, chosen)}
         recent = _recent(db, ids, max((today(row.site_id) for row in rows), default=date.min))
         ran_out = {tuple(key): on for *key, on in db.execute(_RAN_OUT, chosen)}
+        for row in {row.model_id: row for row in rows}.values():
+            of_model.setdefault(row.model_id, _tasks_of(row, tasks))
         lines = [
             _line(row, task, done.get((row.id, task.name)), recent[row.id], today(row.site_id))
             for row in rows
-            for task in _tasks_of(row, tasks)
+            for task in of_model[row.model_id]
         ]
         for line in lines:
             _keep_day(line, ran_out)
         db.execute(_FORGET, chosen)
-        if lines:
-            db.execute(_ADD, lines)
+        _ADD.run_each(db, lines)
 
 
 def move_meters(

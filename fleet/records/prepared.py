@@ -63,14 +63,21 @@ class Prepared:
         cursor.close()
         return touched
 
-    def _run(self, db: Connection, given: Mapping[str, Any]) -> tuple[_Plan, Any]:
-        plan = self._plans.get(db.dialect.name) or self._plan(db.dialect, given)
-        values = {**plan.fixed, **given}
-        for name, writer in plan.writers:
-            values[name] = writer(values[name])
+    def run_each(self, db: Connection, given: Sequence[Mapping[str, Any]]) -> None:
+        """Run it once for each of these, which all name the same parameters."""
+        if not given:
+            return
+        plan = self._plans.get(db.dialect.name) or self._plan(db.dialect, given[0])
         raw: Any = db.connection.dbapi_connection
         cursor = raw.cursor()
-        cursor.execute(plan.sql, [values[name] for name in plan.names] if plan.positional else values)
+        cursor.executemany(plan.sql, [_values(plan, one) for one in given])
+        cursor.close()
+
+    def _run(self, db: Connection, given: Mapping[str, Any]) -> tuple[_Plan, Any]:
+        plan = self._plans.get(db.dialect.name) or self._plan(db.dialect, given)
+        raw: Any = db.connection.dbapi_connection
+        cursor = raw.cursor()
+        cursor.execute(plan.sql, _values(plan, given))
         return plan, cursor
 
     def _plan(self, dialect: Dialect, given: Mapping[str, Any]) -> _Plan:
@@ -100,3 +107,11 @@ class Prepared:
         )
         self._plans[dialect.name] = plan
         return plan
+
+
+def _values(plan: _Plan, given: Mapping[str, Any]) -> dict[str, Any] | list[Any]:
+    """The parameters as the driver takes them."""
+    values = {**plan.fixed, **given}
+    for name, writer in plan.writers:
+        values[name] = writer(values[name])
+    return [values[name] for name in plan.names] if plan.positional else values

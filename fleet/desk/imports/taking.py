@@ -56,7 +56,7 @@ _STEPS = (
     ("reservations", take_reservations),
     ("loans", take_loans),
 )
-_CHUNK = 1_000
+_CHUNK = 5_000
 
 _KEPT = select(TakenInRow.id).where(TakenInRow.sha256 == bindparam("digest"))
 _KEEP = insert(rows_of(TakenInRow))
