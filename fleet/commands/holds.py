@@ -29,17 +29,22 @@ def hold(
 ) -> None:
     """Keep an item in until somebody releases it with evidence."""
     from fleet.commands.asking import one_of
-    from fleet.commands.showing import tag
+    from fleet.commands.showing import day, tag
     from fleet.desk.holds import open_hold
+    from fleet.lists.items import item_facts
     from fleet.rules.conditions import HoldCause
 
     named = one_of(HoldCause, cause, "cause for a hold")
     with door(context).act() as sitting:
         item = open_hold(sitting.db, asked, named, reason, by=sitting.by, now=sitting.now)
+        reserved = item_facts(sitting.db, [item.id], now=sitting.now)[item.id].kept
     if as_json:
         return print_json(item)
     out = f" It is out with {item.holder} for {item.job}: call it back." if item.holder else ""
-    return print_line(f"{tag(item.tag)} is on hold.{out}")
+    print_line(f"{tag(item.tag)} is on hold.{out}")
+    for kept in reserved:
+        print_line(f"  It is reserved for {kept.job} from {day(kept.first_day)}: tell the planner.", hang=4)
+    return None
 
 
 def release(

@@ -172,7 +172,7 @@ def _print_instead(answer: KitCheck, units: Units) -> None:
     elif answer.hire:
         print_line(f"Nothing at this site would do. Hire {answer.hire}.")
     elif answer.first:
-        print_line(f"No other wrench would help before this is put right: {answer.first}")
+        typer.echo("No other wrench would help before the rest of the kit is put right.")
 
 
 def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, object]:

@@ -200,6 +200,9 @@ def item(
             "Cycles": f"{found.cycles:,}",
             "Pump minutes": f"{found.minutes:,}" if found.minutes else None,
             "Today": _today(verdict, facts, today),
+            "Conceded": "; ".join(
+                f"{w.task} for {w.job} until {day(w.until.date())} {w.until:%H:%M %Z}" for w in facts.waived
+            ),
             "Reserved": "; ".join(f"{k.job}, {day(k.first_day)} to {day(k.last_day)}" for k in facts.kept),
         },
         title=tag(found.tag),

@@ -51,7 +51,7 @@ def due(
             tag(line.tag),
             f"{line.kind} {line.model}",
             line.task,
-            say_when(line),
+            say_when(line, today),
             say_where(line),
         )
         for line in found
@@ -69,11 +69,13 @@ def as_fields(line: DueLine, today: date) -> dict[str, object]:
     return fields | {"overdue": line.overdue(today), "by": line.by, "first_on": plain(line.first_on)}
 
 
-def say_when(line: DueLine) -> str:
+def say_when(line: DueLine, today: date) -> str:
     """The day, or the meter; a forecast says on what use it rests."""
     from fleet.commands.showing import day
 
-    if line.by == "calendar":
+    used_up = line.use_left is not None and line.use_left <= 0
+    past_its_day = line.due_on is not None and line.due_on < today
+    if line.by == "calendar" or (past_its_day and not used_up):
         return "never done" if line.never_done else day(line.due_on)
     limit = []
     if line.due_cycles is not None:
@@ -81,7 +83,7 @@ def say_when(line: DueLine) -> str:
     if line.due_minutes is not None:
         limit.append(f"{line.minutes // 60:,} of {line.due_minutes // 60:,} pump hours")
     meter = ", ".join(limit)
-    if line.use_left is not None and line.use_left <= 0:
+    if used_up:
         return f"by use: {meter}"
     recent = []
     if line.recent_cycles:

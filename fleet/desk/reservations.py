@@ -129,7 +129,7 @@ def _verdicts(  # What is asked, where, and for when.
 ) -> tuple[Verdict, ...]:
     if len(set(ids)) < len(ids):
         raise NotPossible("The same item was named twice.")
-    window = make_window(job.code, job.site, starts_at, ends_at, zone(job.time_zone))
+    window = make_window(job.code, job.site, starts_at, ends_at, there=zone(job.time_zone), now=now)
     facts = item_facts(db, ids, now=now, lock=True)
     verdicts = tuple(judge_window(facts[item_id], window) for item_id in ids)
     hard = [

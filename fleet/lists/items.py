@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import timedelta
@@ -87,9 +88,9 @@ _BY_SITE = _LINE.where(
     or_(bindparam("kind", type_=Text()).is_(None), ModelRow.kind == bindparam("kind")),
     or_(
         bindparam("about", type_=Text()).is_(None),
-        ItemRow.tag.contains(bindparam("about"), autoescape=False),
-        func.lower(ItemRow.serial).contains(bindparam("about"), autoescape=False),
-        func.lower(ModelRow.designation).contains(bindparam("about"), autoescape=False),
+        ItemRow.tag.contains(bindparam("figures"), escape="/"),
+        func.lower(ItemRow.serial).contains(func.lower(bindparam("about")), escape="/"),
+        func.lower(ModelRow.designation).contains(func.lower(bindparam("about")), escape="/"),
     ),
     or_(bindparam("retired"), ItemRow.retired_on.is_(None)),
 ).order_by(ModelRow.kind, ModelRow.designation, ItemRow.tag)
@@ -108,8 +109,10 @@ def items(
     retired: bool = False,
 ) -> list[ItemLine]:
     """Items by kind, model and tag; ``about`` looks in tags, serials and designations."""
-    asked = {"site": site, "kind": kind, "about": about.lower() if about else None, "retired": retired}
-    return lines(ItemLine, db.execute(_BY_SITE, asked))
+    part = re.sub("[/%_]", r"/\g<0>", about.strip()) if about else None
+    # The dash before a tag's check digit is for people only; without it what was typed may be part of a tag.
+    parts = {"about": part, "figures": part and (part.replace("-", "") or part)}
+    return lines(ItemLine, db.execute(_BY_SITE, {"site": site, "kind": kind, "retired": retired, **parts}))
 
 
 def find_item(db: Connection, asked: str) -> ItemLine:

@@ -65,7 +65,7 @@ _JOBS = (
     .join(SiteRow, SiteRow.id == JobRow.site_id)
     .order_by(JobRow.starts_at, JobRow.code)
 )
-_ONE = _JOBS.where(func.lower(JobRow.code) == bindparam("asked"))
+_ONE = _JOBS.where(func.lower(JobRow.code) == func.lower(bindparam("asked")))
 _MANY = _JOBS.where(
     or_(bindparam("of_site", type_=Text()).is_(None), SiteRow.code == bindparam("of_site")),
     JobRow.ends_at > bindparam("since", type_=JobRow.ends_at.type),
@@ -100,7 +100,7 @@ def jobs(db: Connection, *, site: str | None, since: datetime) -> list[JobLine]:
 
 def find_job(db: Connection, asked: str) -> JobLine:
     """One job by its code, whatever its case."""
-    row = db.execute(_ONE, {"asked": asked.strip().lower()}).first()
+    row = db.execute(_ONE, {"asked": asked.strip()}).first()
     if row is None:
         raise NotFound(f"There is no job {asked.strip()!r}. See: fleet jobs")
     return JobLine(*row)

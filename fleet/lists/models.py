@@ -104,7 +104,8 @@ _MODELS = (
     .where(
         or_(bindparam("kind", type_=Text()).is_(None), ModelRow.kind == bindparam("kind")),
         or_(
-            bindparam("asked", type_=Text()).is_(None), func.lower(ModelRow.designation) == bindparam("asked")
+            bindparam("asked", type_=Text()).is_(None),
+            func.lower(ModelRow.designation) == func.lower(bindparam("asked")),
         ),
     )
     .order_by(ModelRow.kind, ModelRow.designation)
@@ -147,7 +148,7 @@ def models(db: Connection, *, kind: str | None = None) -> list[ModelLine]:
 
 def find_model(db: Connection, asked: str) -> ModelLine:
     """One model by its designation, whatever its case."""
-    found = lines(ModelLine, db.execute(_MODELS, {"kind": None, "asked": asked.strip().lower()}))
+    found = lines(ModelLine, db.execute(_MODELS, {"kind": None, "asked": asked.strip()}))
     if not found:
         raise NotFound(f"There is no model {asked.strip()!r}. See: fleet models")
     return found[0]

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The job and the time [starts_at, ends_at) for which an item is wanted, and its days at the site."""
+    """The job and time [starts_at, ends_at) for which an item is wanted, its days at the site, and today."""
 
     job: str
     site: str
@@ -28,12 +28,15 @@ class Window:
     ends_at: datetime
     first_day: date
     last_day: date
+    today: date
 
 
-def make_window(job: str, site: str, starts_at: datetime, ends_at: datetime, there: ZoneInfo) -> Window:
+def make_window(
+    job: str, site: str, starts_at: datetime, ends_at: datetime, *, there: ZoneInfo, now: datetime
+) -> Window:
     """The window with its days; its last day is the one in which it ends, since its end lies outside it."""
     last = local_day(ends_at - timedelta(microseconds=1), there)
-    return Window(job, site, starts_at, ends_at, local_day(starts_at, there), last)
+    return Window(job, site, starts_at, ends_at, local_day(starts_at, there), last, local_day(now, there))
 
 
 def judge_window(item: ItemFacts, window: Window) -> Verdict:
@@ -71,6 +74,8 @@ def _passing(item: ItemFacts, window: Window) -> Iterator[Finding]:
         severity = Severity.HARD if due.stop == Stop.HARD else Severity.SOFT
         if due.due_on and never_done(due.last_done_on, due.counts_from):
             yield Finding(severity, "due", f"{name} was never done.", item.tag)
+        elif due.due_on and due.due_on < window.today:
+            yield Finding(severity, "due", f"{name} was due {show_day(due.due_on)}.", item.tag)
         elif due.due_on and due.due_on < window.last_day:
             when = "before" if due.due_on < window.first_day else "inside"
             sentence = f"{name} falls due {show_day(due.due_on)}, {when} the window."
