@@ -14,6 +14,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError
 
 from fleet.lists.people import NEWEST_ENTRY, find_actor
 from fleet.refusals import NotPossible, SettingsWrong
+from fleet.settings import show_database
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -183,7 +184,10 @@ def copy_database(room: Room, target: Path) -> None:
         raise NotPossible(f"There is no folder {target.absolute().parent}. Nothing was copied.")
     with room.engine.connect() as db:
         raw: Any = db.connection.dbapi_connection
-        raw.execute("VACUUM INTO ?", (str(target),))
+        try:
+            raw.execute("VACUUM INTO ?", (str(target),))
+        except room.engine.dialect.loaded_dbapi.Error as error:
+            raise NotPossible(f"The copy {target} cannot be written: {error}.") from error
 
 
 def schema_of(db: Connection) -> str | None:
@@ -194,11 +198,11 @@ def schema_of(db: Connection) -> str | None:
 
 
 def _check_schema(room: Room) -> None:
-    url = room.engine.url.render_as_string(hide_password=True)
+    url = show_database(room.settings.database)
     try:
         with room.look() as db:
             found = schema_of(db)
-    except DatabaseError as error:
+    except (DatabaseError, room.engine.dialect.loaded_dbapi.DatabaseError) as error:
         raise SettingsWrong(f"{url} is not a database this program can read.") from error
     if found == SCHEMA:
         return
@@ -241,7 +245,7 @@ def upgrade_database(settings: Settings) -> tuple[str | None, str | None, Path |
             return before, schema_of(db), copy
     except DatabaseError as error:
         raise SettingsWrong(
-            f"{room.engine.url.render_as_string()} cannot be upgraded: {error.orig}. It was left as it was."
+            f"{show_database(settings.database)} cannot be upgraded: {error.orig}. It was left as it was."
         ) from error
     finally:
         room.close()

@@ -101,6 +101,16 @@ def as_url(database: str) -> str:
     return f"sqlite:///{Path(database).expanduser().absolute()}"
 
 
+def show_database(url: str) -> str:
+    """The database as people know it: the path of a file, or an address without its password."""
+    from sqlalchemy.engine import make_url  # noqa: PLC0415  Kept out of the start of every command.
+
+    found = make_url(url)
+    if found.get_backend_name() == "sqlite":
+        return found.database or "a database in memory"
+    return found.set(drivername="postgresql").render_as_string(hide_password=True)
+
+
 def _gather(path: Path, env: Mapping[str, str]) -> tuple[dict[str, str], dict[str, str]]:
     """Known keys from the file, then from the environment (``FLEET_MAIL_HOST`` for ``mail.host``)."""
     values: dict[str, str] = {}

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.door import door
-from fleet.commands.printing import Json, print_json, print_table
+from fleet.commands.printing import Json, print_json, print_line, print_table
 from fleet.refusals import NotPossible, Refusal
 
 if TYPE_CHECKING:
@@ -31,14 +31,15 @@ def register(app: typer.Typer) -> None:
 def upgrade(context: typer.Context) -> None:
     """Create the database, or bring it to this version's schema; a copy is made before anything changes."""
     from fleet.room import upgrade_database
+    from fleet.settings import show_database
 
     settings = door(context).settings()
     before, after, copy = upgrade_database(settings)
     if before == after:
-        return typer.echo(f"{settings.database} is up to date (schema {after}).")
+        return print_line(f"{show_database(settings.database)} is up to date (schema {after}).")
     if copy:
-        typer.echo(f"Copied as it was to {copy}.")
-    return typer.echo(f"{settings.database} is at schema {after}.")
+        print_line(f"Copied as it was to {copy}.")
+    return print_line(f"{show_database(settings.database)} is at schema {after}.")
 
 
 @database.command("copy")
@@ -51,7 +52,7 @@ def copy_to(
 
     with door(context).room() as room:
         copy_database(room, target)
-    typer.echo(f"Copied to {target}. Check it with: fleet --database {target} daybook verify")
+    print_line(f"Copied to {target}. Check it with: fleet --database {target} daybook verify")
 
 
 def doctor(context: typer.Context, *, as_json: Json = False) -> None:
@@ -71,17 +72,17 @@ def doctor(context: typer.Context, *, as_json: Json = False) -> None:
 
 
 def _settings(settings: Settings) -> Iterator[HealthLine]:
-    from sqlalchemy.engine import make_url
-
     from fleet.lists.health import Health, HealthLine
+    from fleet.settings import show_database
 
     there = "is there" if settings.file.exists() else "is not there; defaults are used"
     yield HealthLine("settings", Health.FINE, f"{settings.file} {there}.")
     for key, origin in sorted(settings.origins.items()):
         if key != "database":
             yield HealthLine(key, Health.FINE, f"Set by {origin}.")
-    url = make_url(settings.database).render_as_string(hide_password=True)
-    yield HealthLine("database", Health.FINE, f"{url} (from {settings.origins['database']}).")
+    origin = settings.origins["database"]
+    where = "the usual place" if origin == "default" else f"set by {origin}"
+    yield HealthLine("database", Health.FINE, f"{show_database(settings.database)} ({where}).")
     if not settings.acting:
         yield HealthLine("acting", Health.MISSING, "Nobody is set to act; give --by, or set FLEET_ACTING.")
     mail = settings.mail

@@ -47,7 +47,7 @@ def people(context: typer.Context, *, as_json: Json = False) -> None:
         (p.badge, p.name + ("" if p.active else " (no longer active)"), "; ".join(p.roles), p.address)
         for p in found
     ]
-    return print_table(("Badge", "Name", "Roles", "E-mail"), rows)
+    return print_table(("Badge", "Name", "Roles", "E-mail"), rows, empty="Nobody is on record yet.")
 
 
 def models(

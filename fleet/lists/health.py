@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import bindparam, func, or_, select
 
+from fleet.measures.tags import show_tag
 from fleet.records import EntryRow, HeartbeatRow, ItemRow, LetterRow, PersonRow, RoleRow, SiteRow, UsageRow
 from fleet.rules.letters import LetterState
 
@@ -22,6 +23,8 @@ ROUNDS_LATE = timedelta(minutes=5)
 LETTER_LATE = timedelta(hours=4)
 # A clock this far behind the newest entry was set back.
 CLOCK_BEHIND = timedelta(minutes=5)
+# So many items are named in one sentence.
+MOST_NAMED = 5
 
 
 class Health(StrEnum):
@@ -96,7 +99,9 @@ def _register(db: Connection) -> Iterator[HealthLine]:
 def _ledger(db: Connection) -> Iterator[HealthLine]:
     tags = db.execute(_UNEQUAL).scalars().all()
     if tags:
-        sentence = f"The meters of {len(tags)} items differ from their ledger, the first being {tags[0]}."
+        shown = ", ".join(map(show_tag, tags[:MOST_NAMED]))
+        more = f" and {len(tags) - MOST_NAMED} more" if len(tags) > MOST_NAMED else ""
+        sentence = f"The meters of {shown}{more} differ from the sum of their ledgers."
         yield HealthLine("meters", Health.UNSAFE, sentence)
     else:
         yield HealthLine("meters", Health.FINE, "Every item's meter equals the sum of its ledger.")
@@ -117,11 +122,11 @@ def _letters(db: Connection, clock: datetime) -> Iterator[HealthLine]:
     waiting = db.execute(_WAITING, {"long_ago": clock - LETTER_LATE}).scalar_one()
     lost = db.execute(_LOST).scalar_one()
     if waiting:
-        yield HealthLine("letters", Health.UNSAFE, f"{waiting} letters have waited for more than four hours.")
+        some = "One letter has" if waiting == 1 else f"{waiting} letters have"
+        yield HealthLine("letters", Health.UNSAFE, f"{some} waited for more than four hours.")
     if lost:
-        yield HealthLine(
-            "letters", Health.UNSAFE, f"{lost} letters could not be delivered: fleet letters list"
-        )
+        some = "One letter" if lost == 1 else f"{lost} letters"
+        yield HealthLine("letters", Health.UNSAFE, f"{some} could not be delivered. See: fleet letters list")
 
 
 def _clock(db: Connection, clock: datetime) -> Iterator[HealthLine]:
