@@ -160,8 +160,9 @@ def test_scatter_alone_shortens_what_the_control_chart_proposes() -> None:
 
 
 def test_a_last_result_out_of_tolerance_shortens_whatever_the_line_says() -> None:
-    back = [ChartedResult(at, share) for at, share in ((0, 0.9), (12, 0.8), (24, 0.9), (36, -1.1))]
-    assert control_chart(12, back, POLICY).interval <= 6
+    results = [ChartedResult(12 * n, 0.0) for n in range(30)]
+    assert control_chart(12, results, POLICY).interval == 15
+    assert control_chart(12, [*results, ChartedResult(360, 1.1)], POLICY).interval == 6
 
 
 # By hand: 300 cycles in 90 days reach 1000 cycles in 300 days.

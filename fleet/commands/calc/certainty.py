@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 USUAL_WRENCH_PERCENT = 3.0
 
+# From here on the coverage factor no longer moves in its third figure.
+_MANY_FREEDOM = 1_000
+
 
 def register(calc: typer.Typer) -> None:
     """Put the commands of this module on the group."""
@@ -166,7 +169,8 @@ def _finite(freedom: float) -> float | None:
 
 def _budget_facts(found: TorqueUncertainty, tolerance: float | None) -> dict[str, object]:
     whole = found.budget
-    freedom = "infinite" if math.isinf(whole.degrees_of_freedom) else f"{whole.degrees_of_freedom:,.0f}"
+    many = whole.degrees_of_freedom >= _MANY_FREEDOM
+    freedom = "very many" if many else f"{whole.degrees_of_freedom:,.0f}"
     held = {True: "within", False: "WORSE than", None: ""}[found.within_tolerance]
     return {
         "Torque": torque(found.torque_nm),
