@@ -36,7 +36,8 @@ def bring_in(
     files: Annotated[list[Path], typer.Argument(help="CSV or XLSX files, in any order.")],
     *,
     write: Annotated[
-        bool, typer.Option("--write", help="Save it. Without this, it is only shown what would happen.")
+        bool,
+        typer.Option("--write/--dry-run", help="Save it, or only show what would happen, as without either."),
     ] = False,
     skip_rejected: Annotated[
         bool, typer.Option("--skip-rejected", help="Save the other rows when some are refused.")
