@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from fleet.bolting.charts import Chart, torque_at
-from fleet.bolting.figures import exceeds
+from fleet.bolting.figures import exceeds, known
 from fleet.bolting.gauges import Accuracy, gauge_error
 from fleet.bolting.torque import SCATTER_WARNING
 from fleet.bolting.uncertainty import (
@@ -15,6 +15,7 @@ from fleet.bolting.uncertainty import (
     fit_line,
     within_limits,
 )
+from fleet.refusals import Unreadable
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +54,10 @@ def torque_uncertainty(
 
     ``wrench_percent`` is the ± accuracy on the certificate or type plate; ±3 % is usual (common practice, no
     source). ``others`` are further contributions in N·m, such as the reference and the repeatability. Raises
-    ``OffTheChart`` for a pressure off the chart or the gauge.
+    ``OffTheChart`` for a pressure off the chart or the gauge, ``Unreadable`` for shares that cannot be.
     """
+    if not (known(wrench_percent) and (tolerance_percent is None or known(tolerance_percent))):
+        raise Unreadable("The accuracy of the wrench and the tolerance of the joint are above 0 %, as in 3.")
     reading = torque_at(chart, pressure_mpa)
     line = _line(chart)
     slope = line.slope if line else reading.torque_nm / reading.pressure_mpa

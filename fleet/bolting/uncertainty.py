@@ -70,10 +70,12 @@ class Budget:
 def fit_line(xs: Sequence[float], ys: Sequence[float], origin: float = 0.0) -> LineFit:
     """Fit a straight line by least squares (GUM H.3).
 
-    Raises ``Unreadable`` under three points, or when all stand at one place.
+    Raises ``Unreadable`` under three points, when all stand at one place, or when one is not a number.
     """
     if len(xs) != len(ys) or len(xs) < FEWEST_FOR_A_FIT:
         raise Unreadable(f"A straight line with its uncertainty needs at least {FEWEST_FOR_A_FIT} points.")
+    if not all(math.isfinite(one) for one in (*xs, *ys, origin)):
+        raise Unreadable("A straight line needs plain numbers.")
     away = [x - origin for x in xs]
     middle = statistics.fmean(away)
     spread = math.fsum((x - middle) ** 2 for x in away)

@@ -114,6 +114,8 @@ def control_chart(
     step of the room's policy is the most by which the interval grows. Raises ``Unreadable`` under three
     results or when they are not in order of time.
     """
+    if not 0 < confidence < 1:
+        raise Unreadable("A confidence lies between 0 and 1, as in 0.95.")
     times = [one.at for one in results]
     if times != sorted(set(times)) or not all(math.isfinite(one.share) for one in results):
         raise Unreadable("A control chart needs its results in order of time, each once, with its error.")

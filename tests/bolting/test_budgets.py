@@ -8,7 +8,7 @@ from fleet.bolting.budgets import GaugeFacts, torque_uncertainty
 from fleet.bolting.charts import ChartPoint, make_chart
 from fleet.bolting.gauges import read_accuracy
 from fleet.bolting.uncertainty import from_expanded, from_readings
-from fleet.refusals import OffTheChart
+from fleet.refusals import OffTheChart, Unreadable
 
 STRAIGHT = make_chart([ChartPoint(p, 134 * p) for p in (10, 30, 50, 70)], "maker's sheet")
 GAUGE = GaugeFacts(read_accuracy("1.6"), 100.0, 1.0)
@@ -74,3 +74,11 @@ def test_a_pressure_off_the_chart_or_the_gauge_has_no_uncertainty() -> None:
         torque_uncertainty(STRAIGHT, 71.0, GAUGE, 3.0)
     with pytest.raises(OffTheChart):
         torque_uncertainty(STRAIGHT, 65.0, GaugeFacts(read_accuracy("1"), 60.0, 1.0), 3.0)
+
+
+@pytest.mark.parametrize("share", [0.0, -3.0, math.nan, math.inf])
+def test_a_share_that_cannot_be_never_passes_for_a_tolerance(share: float) -> None:
+    with pytest.raises(Unreadable, match="above 0 %"):
+        torque_uncertainty(STRAIGHT, 35.0, GAUGE, share)
+    with pytest.raises(Unreadable, match="above 0 %"):
+        torque_uncertainty(STRAIGHT, 35.0, GAUGE, 3.0, tolerance_percent=share)

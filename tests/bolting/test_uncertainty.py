@@ -104,6 +104,16 @@ def test_a_line_through_too_little_is_refused(xs: list[float], ys: list[float]) 
         fit_line(xs, ys)
 
 
+def test_a_line_through_what_is_not_a_number_is_refused() -> None:
+    for xs, ys, origin in (
+        ((1, 2, math.nan), (1, 2, 3), 0),
+        ((1, 2, 3), (1, math.inf, 3), 0),
+        ((1, 2, 3), (1, 2, 3), math.nan),
+    ):
+        with pytest.raises(Unreadable, match="plain numbers"):
+            fit_line(xs, ys, origin)
+
+
 def test_a_budget_of_nothing_and_a_single_reading_are_refused() -> None:
     with pytest.raises(Unreadable, match="at least one contribution"):
         add_up([])

@@ -201,6 +201,8 @@ def test_proposals_without_evidence_are_refused() -> None:
         by_reliability(12, reliability(9, 10), 1.0, POLICY)
     with pytest.raises(Unreadable, match="at least 3 points"):
         control_chart(12, [ChartedResult(0, 0.1), ChartedResult(12, 0.1)], POLICY)
+    with pytest.raises(Unreadable, match="A confidence lies between"):
+        control_chart(12, [ChartedResult(12 * n, 0.1) for n in range(4)], POLICY, confidence=95)
     for times in ((12, 0, 24), (0, 12, 12)):
         with pytest.raises(Unreadable, match="order of time"):
             control_chart(12, [ChartedResult(at, 0.1) for at in times], POLICY)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.calc.answers import Answer, Grid, give, pressure, torque
-from fleet.commands.calc.gear import RegisteredGauge, find_chart, find_gauge
+from fleet.commands.calc.gear import find_chart, find_gauge
 from fleet.commands.calc.reading import Graduation, Item, Model, Points, measure, pairs_of_file, units_of
 from fleet.commands.printing import Json
 from fleet.refusals import Unreadable
@@ -17,6 +17,7 @@ from fleet.refusals import Unreadable
 if TYPE_CHECKING:
     from fleet.bolting.budgets import GaugeFacts, TorqueUncertainty
     from fleet.bolting.uncertainty import Contribution
+    from fleet.lists.parts import Piece
 
 USUAL_WRENCH_PERCENT = 3.0
 
@@ -65,8 +66,7 @@ def budget(
     from fleet.rules.cautions import FOR_TIGHTENING
 
     chart = find_chart(context, points, model, item)
-    registered = find_gauge(context, gauge) if gauge else RegisteredGauge(None, None, None)
-    facts_of_gauge = _gauge(registered, accuracy, range_given, graduation)
+    facts_of_gauge = _gauge(find_gauge(context, gauge) if gauge else None, accuracy, range_given, graduation)
     asked = pressure_for(chart, measure(torque_given, "torque"), units_of(torque_given, "torque"))
     others, assumed = _others(reference, readings or [])
     found = torque_uncertainty(
@@ -99,25 +99,27 @@ def budget(
 
 
 def _gauge(
-    on_record: RegisteredGauge, accuracy: str | None, range_given: str | None, graduation: str | None
+    on_record: Piece | None, accuracy: str | None, range_given: str | None, graduation: str | None
 ) -> GaugeFacts:
     """The gauge as given, else as registered."""
     from fleet.bolting.budgets import GaugeFacts
     from fleet.bolting.gauges import read_accuracy
 
-    class_text = accuracy or on_record.accuracy_class
-    range_mpa = measure(range_given, "pressure") if range_given else on_record.range_mpa
-    step_mpa = measure(graduation, "pressure") if graduation else on_record.graduation_mpa
-    if not (class_text and range_mpa and step_mpa):
+    read = read_accuracy(accuracy) if accuracy else on_record and on_record.accuracy
+    range_mpa = (
+        measure(range_given, "pressure") if range_given else on_record and on_record.part.gauge_range_mpa
+    )
+    step_mpa = measure(graduation, "pressure") if graduation else on_record and on_record.graduation_mpa
+    if not (read and range_mpa and step_mpa):
         missing = [
             name
-            for name, value in (("--class", class_text), ("--range", range_mpa), ("--graduation", step_mpa))
+            for name, value in (("--class", read), ("--range", range_mpa), ("--graduation", step_mpa))
             if not value
         ]
         raise Unreadable(
             f"The gauge is not known well enough: give {', '.join(missing)}, or its --gauge tag."
         )
-    return GaugeFacts(read_accuracy(class_text), range_mpa, step_mpa)
+    return GaugeFacts(read, range_mpa, step_mpa)
 
 
 def _others(reference: str | None, readings: list[str]) -> tuple[tuple[Contribution, ...], list[str]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,15 +19,6 @@ if TYPE_CHECKING:
     from fleet.bolting.charts import Chart
     from fleet.bolting.figures import Units
     from fleet.lists.parts import Piece
-
-
-@dataclass(frozen=True, slots=True)
-class RegisteredGauge:
-    """What is on record of a gauge; None where it is not."""
-
-    range_mpa: float | None
-    accuracy_class: str | None
-    graduation_mpa: float | None
 
 
 def find_chart(
@@ -62,20 +52,17 @@ def _of_item(db: Connection, tag: str) -> Chart | None:
     return pieces(db, [find_item(db, tag).id])[0].chart
 
 
-def find_gauge(context: typer.Context, tag: str) -> RegisteredGauge:
+def find_gauge(context: typer.Context, tag: str) -> Piece:
     """A gauge by its tag; refused when the tag is another kind of thing."""
     from fleet.bolting.parts import Kind
     from fleet.lists.items import find_item
-    from fleet.lists.models import find_model
     from fleet.lists.parts import pieces
 
     with door(context).look() as (db, _now):
-        line = find_item(db, tag)
-        piece = pieces(db, [line.id])[0]
-        model = find_model(db, line.model)
+        piece = pieces(db, [find_item(db, tag).id])[0]
     if piece.kind != Kind.GAUGE:
         raise NotFound(f"{tag} is a {piece.kind}, not a gauge.")
-    return RegisteredGauge(model.range_mpa, model.accuracy_class, piece.graduation_mpa)
+    return piece
 
 
 def find_pieces(context: typer.Context, tags: Sequence[str]) -> tuple[list[Piece], Units]:
