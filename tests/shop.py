@@ -159,12 +159,12 @@ class Shop:
         )
         self.refresh(item)
 
-    def job(self, site: int, code: str = "J-1", days: int = 10) -> int:
+    def job(self, site: int, code: str = "J-1", days: int = 10, starts_at: datetime = NOON) -> int:
         return self.put(
             records.JobRow,
             site_id=site,
             code=code,
             name="Exchanger bundle",
-            starts_at=NOON,
-            ends_at=NOON + timedelta(days=days),
+            starts_at=starts_at,
+            ends_at=starts_at + timedelta(days=days),
         )

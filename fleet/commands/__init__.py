@@ -6,7 +6,7 @@ Nothing heavy is imported before a command runs, so that ``fleet --help`` answer
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -28,6 +28,9 @@ from fleet.commands.door import Door
 from fleet.commands.grouping import Grouped
 from fleet.commands.printing import print_line
 from fleet.refusals import Refusal
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 REFUSED = 3
 COMMON = ("--database", "-d", "--by")
@@ -98,10 +101,10 @@ def _common_first(words: list[str]) -> list[str]:
     return common + rest
 
 
-def main() -> None:
-    """Run a command; a refusal is one sentence and exit code 3."""
+def main(words: Sequence[str] | None = None) -> None:
+    """Run what was typed; a refusal is one sentence and exit code 3."""
     try:
-        app(args=_common_first(sys.argv[1:]))
+        app(args=_common_first(list(sys.argv[1:] if words is None else words)))
     except Refusal as refusal:
         print_line(str(refusal), err=True)
         sys.exit(REFUSED)

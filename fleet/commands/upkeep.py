@@ -66,7 +66,7 @@ def as_fields(line: DueLine, today: date) -> dict[str, object]:
     from fleet.commands.printing import plain
 
     fields: dict[str, object] = plain(line)
-    return fields | {"overdue": line.overdue(today), "by": line.by, "first_on": plain(line.first_on)}
+    return fields | {"overdue": line.overdue(today), "by": line.by, "never_done": line.never_done}
 
 
 def say_when(line: DueLine, today: date) -> str:
