@@ -185,6 +185,7 @@ def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, obj
         f"{units.given(verdict.available.torque_nm)} at {units.rating(verdict.available.pressure_mpa)}"
     )
     return {
+        "Chart": verdict.chart_source,
         "Target torque": units.target(need.tightening_nm),
         "Set pressure": verdict.set_pressure and units.setting(verdict.set_pressure.pressure_mpa),
         "Set on the gauge": shown,

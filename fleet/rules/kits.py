@@ -62,6 +62,8 @@ class KitVerdict:
     """What a kit does at a joint; a reading is None where something it needs is missing or refused."""
 
     mark: str
+    chart_source: str | None
+    """Where the chart that was read comes from."""
     covered: CoverState
     """For the larger of tightening and loosening; what cannot be worked out is not covered."""
     need: Need
@@ -113,6 +115,7 @@ def judge_kit(kit: KitFacts, joint: JointFacts) -> KitVerdict:
     order = list(Severity)
     return KitVerdict(
         mark=joint.mark,
+        chart_source=kit.chart.source if kit.chart else None,
         covered=worst.state if worst else CoverState.NOT_COVERED,
         need=need,
         available=available,
