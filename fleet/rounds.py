@@ -37,8 +37,9 @@ if TYPE_CHECKING:
     from fleet.rules.letters import Delivery
 
 MINUTE = timedelta(minutes=1)
-# A round sends so many letters, so that a server that keeps everybody waiting cannot keep the rounds away.
-AT_ONCE = 20
+# A round takes no further letter after this, so that a server that keeps everybody waiting cannot keep the
+# rounds from their other work and from their sign of life.
+ROUND_LASTS = timedelta(minutes=2)
 # A letter that was handed over must be marked: a database that is busy is asked again.
 MARKING_TRIES = 5
 
@@ -81,7 +82,8 @@ def tick(room: Room, post: Post, *, go_on: Callable[[], bool] = lambda: True) ->
             # One site's trouble must not leave the others without their letters.
             log.exception("The letters of %s could not be written.", site.code)
             failed.append(f"{site.code}: {error if isinstance(error, Refusal) else type(error).__name__}")
-    sent = send_waiting(room, post, most=AT_ONCE, patient=True, go_on=go_on)
+    late = room.clock() + ROUND_LASTS
+    sent = send_waiting(room, post, patient=True, go_on=lambda: go_on() and room.clock() < late)
     done = Round(tuple(written), sent, tuple(failed))
     with room.act() as db:
         beat(db, ROUNDS, str(done), now=room.clock())
@@ -107,7 +109,6 @@ def send_waiting(
     room: Room,
     post: Post,
     *,
-    most: int | None = None,
     patient: bool = False,
     go_on: Callable[[], bool] = lambda: True,
 ) -> Sent:
@@ -125,7 +126,7 @@ def send_waiting(
     sender_id = f"{socket.gethostname()}:{os.getpid()}"
     states: list[LetterState] = []
     stopped = None
-    while go_on() and len(states) < min(tries, most or tries) and stopped is None:
+    while go_on() and len(states) < tries and stopped is None:
         with room.act() as db:
             taken = take_letter(db, sender_id, room.now(db))
         if taken is None:

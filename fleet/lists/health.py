@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, func, or_, select
+from sqlalchemy import bindparam, exists, func, or_, select, true
+from sqlalchemy.orm import aliased
 
 from fleet.measures.tags import show_tag
 from fleet.records import EntryRow, HeartbeatRow, ItemRow, LetterRow, PersonRow, RoleRow, SiteRow, UsageRow
@@ -48,7 +49,7 @@ _SITES = select(func.count(SiteRow.id))
 _SILENT = (
     select(PersonRow.name)
     .join(RoleRow, RoleRow.person_id == PersonRow.id)
-    .where(PersonRow.active.is_(True), PersonRow.address.is_(None))
+    .where(PersonRow.active == true(), PersonRow.address.is_(None))
     .distinct()
     .order_by(PersonRow.name)
 )
@@ -77,7 +78,17 @@ _WAITING = select(func.count(LetterRow.id)).where(
     LetterRow.state.in_([LetterState.WRITTEN, LetterState.TAKEN]),
     LetterRow.written_at < bindparam("long_ago", type_=LetterRow.written_at.type),
 )
-_LOST = select(func.count(LetterRow.id)).where(LetterRow.state == LetterState.UNDELIVERABLE)
+_LATER = aliased(LetterRow)
+# Once a later letter reached the same reader, the lost one is history.
+_LOST = select(func.count(LetterRow.id)).where(
+    LetterRow.state == LetterState.UNDELIVERABLE,
+    ~exists().where(
+        _LATER.site_id == LetterRow.site_id,
+        or_(_LATER.address == LetterRow.address, _LATER.person_id == LetterRow.person_id),
+        _LATER.id > LetterRow.id,
+        _LATER.state == LetterState.SENT,
+    ),
+)
 _NEWEST = select(func.max(EntryRow.recorded_at))
 
 

@@ -24,6 +24,7 @@ from tests.letterdesk import LetterDesk, Outbox
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from fleet.mail.messages import TakenLetter
     from fleet.room import Room
     from tests.shop import Clock, Shop
 
@@ -115,6 +116,27 @@ def test_a_round_sends_what_waited_before_it(desk: LetterDesk) -> None:
     tick(desk.room, outbox)
 
     assert outbox.badges == ["K1", "P1"]
+
+
+def test_a_server_that_keeps_everybody_waiting_does_not_keep_the_rounds_away(desk: LetterDesk) -> None:
+    """Each letter takes a minute and is not taken: two a round, a sign of life after each, none forgotten."""
+
+    class Slow(Outbox):
+        def send(self, letter: TakenLetter) -> Delivery:
+            desk.clock.pass_by(minutes=1)
+            tried.append(letter.badge)
+            return Delivery(Outcome.TRY_AGAIN, "SMTPServerDisconnected: timed out")
+
+    tried: list[str] = []
+    for badge in ("P1", "S1"):
+        desk.hire(badge)
+    tick(desk.room, Slow())
+    assert len(tried) == 2
+    beat = heartbeat(desk.room)
+    assert beat is not None
+    assert beat[0] == desk.clock.now
+    tick(desk.room, Slow())
+    assert {"K1", "P1", "S1"} == set(tried)
 
 
 def test_after_a_fault_of_ours_the_rounds_knock_every_quarter_of_an_hour(desk: LetterDesk) -> None:
