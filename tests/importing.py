@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import xlsxwriter
@@ -16,7 +17,6 @@ from fleet.records import Base
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from datetime import datetime
 
     from sqlalchemy.engine import Connection
 
@@ -191,6 +191,4 @@ def newest_entry(intake: Intake, chain: int) -> Any:  # noqa: ANN401  A row of t
 
 def at(year: int, month: int, day: int, hour: int = 0, minute: int = 0) -> datetime:
     """An instant in UTC."""
-    from datetime import UTC, datetime  # noqa: PLC0415  Only here are instants made.
-
     return datetime(year, month, day, hour, minute, tzinfo=UTC)

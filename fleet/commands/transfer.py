@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -28,7 +28,11 @@ def register(app: typer.Typer) -> None:
 
 
 class _Undone(Exception):  # noqa: N818  Not an error: the transaction is to be undone, and the report kept.
-    """Leaves the transaction without saving."""
+    """Leaves the transaction without saving, and takes the report along."""
+
+    def __init__(self, report: Report) -> None:
+        super().__init__()
+        self.report = report
 
 
 def bring_in(
@@ -48,17 +52,9 @@ def bring_in(
     as_json: Json = False,
 ) -> None:
     """Take in sheets: sites, people, models, items, jobs and the rest. Saves only with --write."""
-    from fleet.desk.imports import import_files
-
     read = read_files(files)
-    report, saved = None, True
-    with _progress(wanted=not as_json) as tell, suppress(_Undone), door(context).act() as sitting:
-        report = import_files(sitting.db, read, by=sitting.by, now=sitting.now, tell=tell)
-        saved = write and (skip_rejected or not report.rejections)
-        if not saved:
-            raise _Undone
-    if report is None:  # pragma: no cover  Only to show that the block above always makes one.
-        return
+    with _progress(wanted=not as_json) as tell:
+        report, saved = _carry_out(context, read, tell, write=write, skip_rejected=skip_rejected)
     refused = bool(report.rejections) and not skip_rejected
     if as_json:
         print_json(_as_object(report, saved=saved))
@@ -67,6 +63,27 @@ def bring_in(
         typer.echo(_outcome(report, saved=saved, refused=refused))
     if refused:
         raise typer.Exit(_REFUSED)
+
+
+def _carry_out(
+    context: typer.Context,
+    files: Sequence[ReadFile],
+    tell: Callable[[str, int, int], None],
+    *,
+    write: bool,
+    skip_rejected: bool,
+) -> tuple[Report, bool]:
+    """Take the files in, and undo it all when it is not to be saved; answer the report, and whether it is."""
+    from fleet.desk.imports import import_files
+
+    try:
+        with door(context).act() as sitting:
+            report = import_files(sitting.db, files, by=sitting.by, now=sitting.now, tell=tell)
+            if not write or (report.rejections and not skip_rejected):
+                raise _Undone(report)  # noqa: TRY301  It is raised to leave the transaction.
+    except _Undone as undone:
+        return undone.report, False
+    return report, True
 
 
 def read_files(paths: Sequence[Path]) -> list[ReadFile]:
@@ -136,7 +153,7 @@ def _print_report(report: Report, *, changes: bool) -> None:
         print_table(
             ("Row", "Column", "Value", "Rule", "What is wrong"),
             [
-                (f"{one.file}: {one.row}", one.column, one.value, one.rule, one.sentence)
+                (f"{one.file}: {one.row}", one.column, " ".join(one.value.split()), one.rule, one.sentence)
                 for one in report.rejections
             ],
             title="Refused",

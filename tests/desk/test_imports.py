@@ -236,6 +236,39 @@ def test_a_safety_officer_may_take_in_people_but_no_models(filled: Intake) -> No
     assert filled.refused("models", "Model,Kind\nC-1,coupler\n", by="S1").rule == "role"
 
 
+def test_a_new_site_gets_its_first_roles_from_elsewhere_and_no_further_ones(filled: Intake) -> None:
+    sites = ROOM["sites"].replace("SOUTH,South", "WEST,West").replace("south@", "west@")
+    filled.sheet("sites", sites)
+    assert filled.sheet("people", "Badge,Name,Site,Role\nW1,Wil Wester,WEST,keeper\n").writes == 1
+
+    refusal = filled.refused("people", "Badge,Name,Site,Role\nW2,Wyn Wester,WEST,keeper\n")
+    assert (refusal.rule, "keeper or safety officer at West tool room" in refusal.sentence) == ("role", True)
+
+
+def test_a_chart_has_one_source(filled: Intake) -> None:
+    rows = "Model,Pressure,Torque,Source\nL-60,200 bar,500 Nm,plate\nL-60,700 bar,1750 Nm,certificate 9\n"
+    report = filled.sheet("charts", rows)
+
+    assert [(one.row, one.rule) for one in report.rejections] == [
+        (2, "sources differ"),
+        (3, "sources differ"),
+    ]
+
+
+def test_a_long_import_says_where_it_is(filled: Intake) -> None:
+    said: list[tuple[str, int, int]] = []
+    with filled.room.act() as db:
+        actor, now = filled.room.sit(db, "K1")
+        file = csv_file("items", "Model,Serial,Site\nW-500,77,NORTH\n")
+        import_files(db, [file], by=actor, now=now, tell=lambda what, done, of: said.append((what, done, of)))
+
+    assert said == [
+        ("reading items.csv", 0, 1),
+        ("adding items", 0, 1),
+        ("working out what is due", 0, 1),
+    ]
+
+
 def test_one_file_given_twice_is_one_too_many(filled: Intake) -> None:
     content = ROOM["use"].encode()
     files = [read_file("a.csv", content), read_file("b.csv", content)]

@@ -147,6 +147,7 @@ class _People:
         self.pile = Pile(work, PersonRow, _PEOPLE, lambda row: row.badge.casefold())
         held = work.db.execute(select(RoleRow.person_id, RoleRow.site_id, RoleRow.role))
         self.held = {(row.person_id, row.site_id, row.role) for row in held}
+        self.manned = {site for _, site, role in self.held if role in _WHO}
         self.roles: list[tuple[str, int, str]] = []
 
     def take(self, badge: str, rows: Sequence[Line]) -> None:
@@ -156,7 +157,8 @@ class _People:
         new = [role[1] is not None and (kept is None or (kept.id, *role) not in self.held) for role in given]
         for (site, _), adds in zip(given, new, strict=True):
             if adds and site:
-                self.work.allow(site, *_WHO)
+                # Somebody from elsewhere must give a new site its first roles.
+                self.work.allow(site if site in self.manned else SHARED, *_WHO)
         what, changes = self.pile.put(rows[0], Laid(badge, rows[0].values["badge"], SHARED, _WHO))
         for row, (site, role), adds in zip(rows, given, new, strict=True):
             if adds and site and role:

@@ -197,7 +197,8 @@ def _typed(value: object, data_type: str) -> tuple[str, Doubt | None]:  # noqa: 
     if value is None:
         return "", None
     if data_type == "f":
-        return _formula(value), _FORMULA
+        # The formula of a whole range stands in an object of its own.
+        return str(getattr(value, "text", value)), _FORMULA
     if data_type == "e":
         return str(value), _ERROR
     if isinstance(value, bool):
@@ -205,7 +206,7 @@ def _typed(value: object, data_type: str) -> tuple[str, Doubt | None]:  # noqa: 
     if isinstance(value, int | float):
         return _number(value)
     if isinstance(value, datetime):
-        return (f"{value:%Y-%m-%d}" if value.time() == time() else f"{value:%Y-%m-%d %H:%M}"), _DATE
+        return _moment(value), _DATE
     if isinstance(value, date):
         return value.isoformat(), _DATE
     if isinstance(value, time | timedelta):
@@ -213,9 +214,10 @@ def _typed(value: object, data_type: str) -> tuple[str, Doubt | None]:  # noqa: 
     return str(value).strip(), None
 
 
-def _formula(value: object) -> str:
-    text = getattr(value, "text", value)
-    return str(text)
+def _moment(value: datetime) -> str:
+    if value.time() == time():
+        return f"{value:%Y-%m-%d}"
+    return f"{value:%Y-%m-%d %H:%M:%S}" if value.second or value.microsecond else f"{value:%Y-%m-%d %H:%M}"
 
 
 def _number(value: float) -> tuple[str, Doubt | None]:
