@@ -199,7 +199,7 @@ def usage(
         for u in found
     ]
     total = f"{tag(item.tag)}: {item.cycles:,} cycles and {item.minutes:,} pump minutes in all"
-    return print_table(("Entry", "Day", "Job", "Cycles", "Pump min", "Remark"), rows, title=total)
+    return print_table(("Entry", "Day", "Job", "Cycles", "Pump min", "Remark"), rows, title=total, empty="")
 
 
 def _remark(reverses: int | None, reversed_by: int | None, reason: str | None) -> str:

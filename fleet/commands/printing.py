@@ -48,7 +48,7 @@ def print_table(
     found = [list(row) for row in rows]
     cells = [["" if cell is None else str(cell) for cell in row] for row in found]
     if not cells:
-        print_line(f"{title}: {empty}" if title else empty)
+        print_line(": ".join(part for part in (title, empty) if part))
         return
     if title:
         print_line(title)

@@ -58,7 +58,7 @@ def due(
     ]
     late = sum(line.overdue(today) for line in found)
     title = f"{where.name}, {day(today)}: {late} overdue, {len(found) - late} due within {within}"
-    return print_table(("", "Tag", "What", "Task", "When", "Where"), rows, title=title)
+    return print_table(("", "Tag", "What", "Task", "When", "Where"), rows, title=title, empty="")
 
 
 def as_fields(line: DueLine, today: date) -> dict[str, object]:
