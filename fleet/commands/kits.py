@@ -282,9 +282,11 @@ def set_free(
     """End the reservation of an item for a job."""
     from fleet.commands.showing import tag
     from fleet.desk.reservations import set_free as let_go
+    from fleet.lists.jobs import find_job
 
     with door(context).act() as sitting:
         freed = let_go(sitting.db, asked, job, reason, by=sitting.by, now=sitting.now)
+        code = find_job(sitting.db, job).code
     if as_json:
-        return print_json({"tag": freed, "job": job})
-    return typer.echo(f"{tag(freed)} is no longer kept for {job}.")
+        return print_json({"tag": freed, "job": code})
+    return typer.echo(f"{tag(freed)} is no longer reserved for {code}.")

@@ -54,24 +54,25 @@ def issue(
     from fleet.measures.times import read_day
 
     slip = IssueSlip(request or new_id(), tuple(tags), borrower, job, read_day(back))
-    name = _preview(context, slip, yes=yes, as_json=as_json)
+    whom = _preview(context, slip, yes=yes, as_json=as_json)
     with door(context).act() as sitting:
         issued = hand_out(sitting.db, slip, by=sitting.by, now=sitting.now)
     if as_json:
         return print_json({"issued": True} | plain(issued))
     again = " It had been issued before." if issued.again else ""
-    return print_line(f"Issued: loan {issued.loan}, {_items(tags)} to {name} for {job}.{again}")
+    return print_line(f"Issued: loan {issued.loan}, {_items(tags)} to {whom}.{again}")
 
 
 def _preview(context: typer.Context, slip: IssueSlip, *, yes: bool, as_json: bool) -> str:
-    """Show what goes out and what stays in, and ask; answers the borrower's name."""
+    """Show what goes out and what stays in, and ask; answers to whom and for which job, as on record."""
     from fleet.desk.loans import issued_before, look_over
+    from fleet.lists.jobs import find_job
     from fleet.lists.people import find_person
 
     with door(context).look() as (db, now):
-        name = find_person(db, slip.borrower).name
+        whom = f"{find_person(db, slip.borrower).name} for {find_job(db, slip.job).code}"
         if issued_before(db, slip):
-            return name
+            return whom
         _job, found = look_over(db, slip, now=now)
     verdicts = list(found.values())
     if not as_json:
@@ -80,10 +81,9 @@ def _preview(context: typer.Context, slip: IssueSlip, *, yes: bool, as_json: boo
         if as_json:
             print_json({"issued": False, "verdicts": verdicts})
         raise NotPossible("Nothing was issued. Leave out what stays in, or see to it first.")
-    question = f"Issue {_items(slip.items)} to {name} for {slip.job}?"
-    if not (yes or as_json) and not _confirmed(question):
+    if not (yes or as_json) and not _confirmed(f"Issue {_items(slip.items)} to {whom}?"):
         raise NotPossible("Nothing was issued. Say --yes to issue.")
-    return name
+    return whom
 
 
 def _items(tags: Sequence[str]) -> str:

@@ -34,7 +34,7 @@ def test_what_goes_out_is_shown_and_issued(desk: Desk) -> None:
 
     assert (answer.code, answer.err) == (0, "")
     assert f"{show_tag(tag)}  goes out" in answer.out
-    assert answer.out.endswith("Issued: loan 1, 1 item to Fin Fitter for j-1.\n")
+    assert answer.out.endswith("Issued: loan 1, 1 item to Fin Fitter for J-1.\n")
 
 
 def test_an_issue_in_json(desk: Desk) -> None:

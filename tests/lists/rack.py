@@ -11,7 +11,6 @@ from fleet.lists.jobs import find_job
 from fleet.lists.kits import KitCheck, check_kit, window_of
 from fleet.lists.sites import find_site
 from fleet.rules.kits import JointFacts
-from tests.shop import TODAY
 
 if TYPE_CHECKING:
     from fleet.room import Room
@@ -79,7 +78,8 @@ class Rack:
         )
         self.shop.chart(self.with_ports(model, "wrench", series), [(7.0, top_nm / 10), (70.0, top_nm)])
         wrench = Thing(*self.shop.item(model, self.site))
-        self.shop.did(wrench.item, self.task, TODAY - timedelta(days=done))
+        today = self.room.clock().date()
+        self.shop.did(wrench.item, self.task, today - timedelta(days=done))
         return wrench
 
     def check(self, joint: JointFacts = JOINT, **swapped: Thing) -> KitCheck:
@@ -96,7 +96,7 @@ def build(room: Room, shop: Shop) -> Rack:
     shop.person("F1", site)
     shop.person("P1", site, "planner")
     for code in ("J-1", "J-2"):
-        shop.job(site, code)
+        shop.job(site, code, starts_at=room.clock())
     rack = Rack(room, shop, site, shop.task("calibration", "wrench", every_months=12))
     rack.coupling("A")
     rack.coupling("G")
