@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from fleet.rules.register import Head
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+_RATIO = re.compile(r"([0-9]{1,2}(?:\.[0-9]+)?)(?: ?: ?1)?")
 _HYDRAULIC = (Kind.WRENCH, Kind.PUMP, Kind.HOSE, Kind.COUPLER, Kind.GAUGE)
 # Which kinds may have what on their plate; a value under the wrong kind is a slip of the column.
 _BELONGS: Mapping[str, tuple[str, tuple[Kind, ...]]] = {
@@ -85,11 +87,8 @@ def _judge_gauge(plate: Mapping[str, object]) -> PlateFault | None:
 
 def read_burst_ratio(text: str) -> float:
     """Read ``4:1``, ``4 : 1`` or ``4``. Raises Unreadable for a ratio that is not above 1."""
-    figure = text.replace(" ", "").removesuffix(":1")
-    try:
-        ratio = float(figure) if figure.replace(".", "", 1).isdecimal() else 0.0
-    except ValueError:
-        ratio = 0.0
+    found = _RATIO.fullmatch(text.strip())
+    ratio = float(found[1]) if found else 0.0
     if not 1 < ratio <= 20:  # noqa: PLR2004  No hose bursts later than that; the rest is a slip of the pen.
         raise Unreadable(f'"{text[:20]}" is no burst ratio; write it like 4:1.')
     return ratio

@@ -29,12 +29,16 @@ SOUND: list[dict[str, object]] = [
 ]
 
 
-@pytest.mark.parametrize("plate", SOUND, ids=lambda plate: str(plate["kind"]))
+def name_of(plate: dict[str, object]) -> str:
+    return f"{plate.get('head', '')} {plate['kind']}".strip()
+
+
+@pytest.mark.parametrize("plate", SOUND, ids=name_of)
 def test_a_plate_with_what_its_kind_needs_is_sound(plate: dict[str, object]) -> None:
     assert judge_plate(plate) is None
 
 
-@pytest.mark.parametrize("plate", [SQUARE, LINK, SOCKET, GAUGE], ids=lambda plate: str(plate["kind"]))
+@pytest.mark.parametrize("plate", [SQUARE, LINK, SOCKET, GAUGE], ids=name_of)
 def test_without_any_one_of_them_it_is_not(plate: dict[str, object]) -> None:
     for field in set(plate) - {"kind", "range_mpa"}:
         fault = judge_plate({name: value for name, value in plate.items() if name != field})
