@@ -155,7 +155,7 @@ class SmtpPost:
     def _greet(self, server: smtplib.SMTP) -> None:
         host = self._settings.host or ""
         # smtplib checks the certificate against this name, but only learns it when it connects at once.
-        server._host = host  # type: ignore[attr-defined]  # noqa: SLF001
+        server._host = host  # type: ignore[attr-defined]  # noqa: SLF001  smtplib checks the certificate against it.
         code, words = server.connect(host, self._settings.port)
         if code != _READY:
             raise smtplib.SMTPConnectError(code, words)

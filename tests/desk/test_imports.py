@@ -236,6 +236,15 @@ def test_a_safety_officer_may_take_in_people_but_no_models(filled: Intake) -> No
     assert filled.refused("models", "Model,Kind\nC-1,coupler\n", by="S1").rule == "role"
 
 
+def test_only_a_safety_officer_makes_another(filled: Intake) -> None:
+    sheet = "Badge,Name,Site,Role\nK1,Kim Keeper,NORTH,safety officer\n"
+
+    for site in ("NORTH", "SOUTH"):
+        refusal = filled.refused("people", sheet.replace("NORTH", site), by="K1")
+        assert (refusal.rule, "is not a safety officer" in refusal.sentence) == ("role", True)
+    assert filled.sheet("people", sheet, by="S1").writes == 1
+
+
 def test_a_new_site_gets_its_first_roles_from_elsewhere_and_no_further_ones(filled: Intake) -> None:
     sites = ROOM["sites"].replace("SOUTH,South", "WEST,West").replace("south@", "west@")
     filled.sheet("sites", sites)

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from threading import Barrier
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -16,79 +14,15 @@ from sqlalchemy import func, select
 from fleet import records
 from fleet.desk.holds import open_hold
 from fleet.desk.loans import IssueSlip, issue
-from fleet.desk.reservations import Reserved, ReserveSlip, reserve, set_free
 from fleet.desk.upkeep import retire
-from fleet.lists.reservations import reservations
 from fleet.measures.times import read_moment, zone
 from fleet.refusals import NotAllowed, NotFound, NotPossible
-from fleet.room import open_room
 from fleet.rules.conditions import HoldCause
+from tests.board import Board, after
 from tests.shop import NOON, TODAY, ZONE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from sqlalchemy.engine import Connection
-
-    from fleet.room import Room
-    from fleet.rules.people import Actor
-    from tests.shop import Shop
-
-
-Answer = TypeVar("Answer")
-
-
-def after(hours: float) -> datetime:
-    return NOON + timedelta(hours=hours)
-
-
-@dataclass
-class Board:
-    """A planner, two jobs of ten days, and one calibrated wrench."""
-
-    room: Room
-    shop: Shop
-    site: int
-    model: int
-    task: int
-    item: int
-    tag: str
-
-    def reserve(self, client: str = "v1", by: str = "P1", **changed: Any) -> Reserved:  # noqa: ANN401  Any field.
-        slip = replace(ReserveSlip(client, (self.tag,), "J-1"), **changed)
-        return self.act(lambda db, actor, now: reserve(db, slip, by=actor, now=now), by)
-
-    def set_free(self, job: str = "J-1", reason: str = "Joint taken out of the plan", by: str = "P1") -> str:
-        return self.act(lambda db, actor, now: set_free(db, self.tag, job, reason, by=actor, now=now), by)
-
-    def act(self, what: Callable[[Connection, Actor, datetime], Answer], by: str) -> Answer:
-        actor = self.shop.actor(by)
-        with self.room.act() as db:
-            return what(db, actor, self.room.now(db))
-
-    def live(self) -> list[tuple[str, str, datetime, datetime]]:
-        with self.room.look() as db:
-            found = reservations(db, since=datetime.min.replace(tzinfo=UTC))
-        return [(line.tag, line.job, line.starts_at, line.ends_at) for line in found]
-
-    def good(self) -> tuple[int, str]:
-        item, tag = self.shop.item(self.model, self.site)
-        self.shop.did(item, self.task, TODAY - timedelta(days=30))
-        return item, tag
-
-
-@pytest.fixture
-def board(room: Room, shop: Shop) -> Board:
-    site = shop.site()
-    for badge, *roles in (("K1", "keeper"), ("P1", "planner"), ("S1", "safety officer"), ("F1",)):
-        shop.person(badge, site, *roles)
-    task = shop.task("calibration", "wrench", every_months=12)
-    for code in ("J-1", "J-2"):
-        shop.job(site, code)
-    model = shop.model("wrench")
-    board = Board(room, shop, site, model, task, 0, "")
-    board.item, board.tag = board.good()
-    return board
+    from fleet.desk.reservations import Reserved
 
 
 def sentences(kept: Reserved) -> list[str]:
@@ -316,52 +250,3 @@ def test_only_planners_and_keepers_keep_and_set_free(board: Board, badge: str) -
 
 
 # --- All at once --------------------------------------------------------------------------------------------
-
-KEPT = "kept"
-
-
-def race(room: Room, actor: Actor, tags: list[str], clients: int) -> list[list[str]]:
-    """Let each client, with a room of its own, ask for every item at the same moment as all the others.
-
-    Answers, for each client, whether it got each item, or the sentence by which it was refused.
-    """
-    start = Barrier(clients)
-
-    def run(client: int) -> list[str]:
-        own, heard = open_room(room.settings, clock=room.clock), []
-        try:
-            for tag in tags:
-                # Nested and shifted windows, all of which hold the fiftieth hour.
-                window = after(48 - client), after(51 + client % 3)
-                slip = ReserveSlip(f"{tag}/{client}", (tag,), f"J-{client % 2 + 1}", None, *window)
-                start.wait(timeout=60)
-                try:
-                    with own.act() as db:
-                        reserve(db, slip, by=actor, now=own.now(db))
-                    heard.append(KEPT)
-                except NotPossible as refusal:
-                    heard.append(str(refusal))
-        except BaseException:
-            start.abort()
-            raise
-        finally:
-            own.close()
-        return heard
-
-    with ThreadPoolExecutor(clients) as pool:
-        return list(pool.map(run, range(clients)))
-
-
-def test_of_all_who_ask_at_once_exactly_one_gets_it(board: Board, *, deep: bool) -> None:
-    clients, rounds = (32, 200) if deep else (8, 10)
-    tags = [board.good()[1] for _ in range(rounds)]
-
-    heard = race(board.room, board.shop.actor("P1"), tags, clients)
-
-    for tag, answers in zip(tags, zip(*heard, strict=True), strict=True):
-        refusals = [answer for answer in answers if answer != KEPT]
-        assert len(refusals) == clients - 1
-        for said in refusals:
-            assert "Pat Planner reserved it for J-" in said or "try again" in said
-        assert [line[0] for line in board.live()].count(tag) == 1
-    assert len(board.live()) == rounds

@@ -2,20 +2,12 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import replace
 from datetime import timedelta
-from html.parser import HTMLParser
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from jinja2 import UndefinedError
 
-from fleet.mail.letters import LONGEST_LETTER, Letter, weekly
-from fleet.mail.messages import message_of
-from fleet.mail.templating import TEMPLATES, WIDTH, render, templates
-from fleet.mail.wording import moment_with_zone, one_line, state, weeks
+from fleet.mail.letters import weekly
+from fleet.mail.wording import moment_with_zone, weeks
 from fleet.rules.readers import Addressee
 from tests.mail.facts import (
     EVERY_ROLE,
@@ -30,8 +22,8 @@ from tests.mail.facts import (
     lost_letter,
     out_line,
     snapshot,
-    taken,
 )
+from tests.mail.reading import Shown, for_role, in_one_line
 
 HOSTILE = (
     "<script>alert(1)</script>",
@@ -44,39 +36,6 @@ HOSTILE = (
     "x" * 5000,
     "\ud800 lone",
 )
-
-
-class Shown(HTMLParser):
-    """What a mail program would make of the HTML: its tags and its text."""
-
-    def __init__(self, html: str) -> None:
-        super().__init__()
-        self.tags: list[str] = []
-        self.attributes: list[tuple[str, str | None]] = []
-        self.texts: list[str] = []
-        self.feed(html)
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append(tag)
-        self.attributes += attrs
-
-    def handle_data(self, data: str) -> None:
-        self.texts.append(data)
-
-    @property
-    def text(self) -> str:
-        return " ".join(" ".join(self.texts).split())
-
-
-def for_role(*roles: str) -> Addressee:
-    return replace(KIM, roles=frozenset(roles))
-
-
-def in_one_line(text: str) -> str:
-    return " ".join(text.split())
-
-
-# --- What is said -------------------------------------------------------------------------------------------
 
 
 def test_the_subject_and_the_first_sentence_say_how_things_stand() -> None:
@@ -301,118 +260,3 @@ def test_twenty_rows_are_all_shown() -> None:
 
     assert letter.plain.count("10427-2") == 20
     assert "more:" not in letter.plain
-
-
-@pytest.mark.parametrize(
-    "text", ["", "Ordinary words, quite a lot of them. " * 5, "漢字" * 200, "<&>'\"" * 60]
-)
-def test_no_letter_reaches_a_hundred_kilobytes(text: str) -> None:
-    letter = weekly(busy(text, many=400), KIM, 1)
-    size = len(message_of(taken(letter), "fleet@tool-room.example").as_bytes())
-
-    assert size < LONGEST_LETTER
-    assert "more:" in letter.plain
-
-
-# --- Who writes what into it --------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("text", HOSTILE)
-def test_what_people_wrote_stays_text(text: str) -> None:
-    letter = weekly(busy(text), replace(KIM, name=text), 1)
-    shown = Shown(letter.html)
-    harmless = Shown(weekly(busy("quite ordinary"), KIM, 1).html)
-
-    assert shown.tags == harmless.tags
-    assert {name for name, _ in shown.attributes} == {name for name, _ in harmless.attributes}
-    assert "49" not in shown.text
-    letter.html.encode()
-    letter.plain.encode()
-
-
-def test_a_name_cannot_forge_a_row_of_the_plain_text() -> None:
-    forged = "Fin\n\n  10438-8  hose\n      all is well"
-    letter = weekly(busy(forged), KIM, 1)
-
-    assert not re.search(r"^  10438-8  hose$", letter.plain, re.MULTILINE)
-
-
-def test_direction_and_control_marks_are_taken_out() -> None:
-    assert one_line("a\u202eb\u2066c\x1b[31m\r\nd") == "a b c [31m d"
-    assert one_line("x" * 300) == "x" * 159 + "…"
-
-
-@given(st.text())
-def test_any_text_becomes_one_line(text: str) -> None:
-    line = one_line(text)
-
-    assert line.splitlines() in ([], [line])
-    assert len(line) <= 160
-    assert one_line(line) == line
-
-
-@given(st.text(min_size=1))
-def test_any_text_leaves_a_letter_whole(text: str) -> None:
-    letter = weekly(busy(text), replace(KIM, name=text), 1)
-
-    assert len(letter.subject.splitlines()) == 1
-    assert Shown(letter.html).tags.count("table") == 7
-    assert letter.html.rstrip().endswith("</html>")
-
-
-# --- The templates ------------------------------------------------------------------------------------------
-
-
-def test_every_kind_of_letter_has_its_three_files_and_nothing_else() -> None:
-    kinds = [folder for folder in TEMPLATES.iterdir() if folder.is_dir()]
-
-    assert [kind.name for kind in kinds] == ["weekly"]
-    for kind in kinds:
-        assert {file.name for file in kind.iterdir()} == {"subject.txt", "body.txt", "body.html"}
-
-
-def test_a_missing_fact_breaks_the_letter_and_not_its_reader() -> None:
-    with pytest.raises(UndefinedError):
-        render("weekly", {"code": "NORTH"})
-
-
-@pytest.mark.parametrize("name", ["a.html", "a.html.j2", "a.htm", "a.jinja", "a", "a.xml"])
-def test_everything_but_plain_text_is_escaped_whatever_its_suffix(name: str) -> None:
-    escapes = templates().autoescape
-
-    assert callable(escapes)
-    assert escapes(name)
-    assert not escapes("weekly/body.txt")
-
-
-def test_a_letter_needs_nothing_from_elsewhere() -> None:
-    html = weekly(busy(), KIM, 1).html
-
-    assert "://" not in html
-    assert not {"img", "link", "script", "iframe", "object", "form"} & set(Shown(html).tags)
-
-
-def test_the_html_is_a_table_with_headings() -> None:
-    shown = Shown(weekly(busy(), KIM, 1).html)
-
-    assert shown.tags.count("thead") == shown.tags.count("table") == 7
-    assert ("scope", "col") in shown.attributes
-    assert ("scope", "row") in shown.attributes
-    assert ("lang", "en") in shown.attributes
-
-
-def test_plain_text_fits_any_window() -> None:
-    letter = weekly(busy("a rather long remark that somebody has written about it " * 2), KIM, 1)
-
-    assert max(len(line) for line in letter.plain.splitlines()) <= WIDTH
-
-
-def test_a_letter_is_the_same_each_time_it_is_made() -> None:
-    assert weekly(busy(), KIM, 1) == weekly(busy(), KIM, 1)
-    assert isinstance(weekly(busy(), KIM, 1), Letter)
-
-
-def test_the_state_counts_items_on_hold_once() -> None:
-    facts = snapshot(holds=(hold_line(), hold_line(cause="recall"), hold_line(tag="104434")))
-
-    assert "2 items are on hold" in state(facts)

@@ -148,6 +148,7 @@ class _People:
         held = work.db.execute(select(RoleRow.person_id, RoleRow.site_id, RoleRow.role))
         self.held = {(row.person_id, row.site_id, row.role) for row in held}
         self.manned = {site for _, site, role in self.held if role in _WHO}
+        self.officers = {site for _, site, role in self.held if role == Role.SAFETY}
         self.roles: list[tuple[str, int, str]] = []
 
     def take(self, badge: str, rows: Sequence[Line]) -> None:
@@ -155,16 +156,25 @@ class _People:
         kept = self.pile.kept.get(badge)
         given = [(row.values.get("site"), row.values.get("role")) for row in rows]
         new = [role[1] is not None and (kept is None or (kept.id, *role) not in self.held) for role in given]
-        for (site, _), adds in zip(given, new, strict=True):
-            if adds and site:
-                # Somebody from elsewhere must give a new site its first roles.
-                self.work.allow(site if site in self.manned else SHARED, *_WHO)
+        for (site, role), adds in zip(given, new, strict=True):
+            if adds and site and role:
+                self.work.allow(*self._granters(site, role))
         what, changes = self.pile.put(rows[0], Laid(badge, rows[0].values["badge"], SHARED, _WHO))
         for row, (site, role), adds in zip(rows, given, new, strict=True):
             if adds and site and role:
                 self.roles.append((badge, site, role))
             whole = what if row is rows[0] and what != "unchanged" else ("new" if adds else "unchanged")
             self.work.count(row, whole, SHARED, changes if row is rows[0] else ())
+
+    def _granters(self, site: int, role: str) -> tuple[int, *tuple[Role, ...]]:
+        """At which site, and in which role, somebody may grant this one.
+
+        Only a safety officer makes another: a concession needs two people, and a keeper who could become the
+        second one would need nobody. The first roles of a new site are given from elsewhere.
+        """
+        if role == Role.SAFETY and self.officers:
+            return (site if site in self.officers else SHARED, Role.SAFETY)
+        return (site if site in self.manned else SHARED, *_WHO)
 
     def write(self) -> None:
         """Write people first, then the roles of those and of people on record."""

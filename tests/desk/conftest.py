@@ -1,0 +1,45 @@
+"""What the tests of acts start from: a letter desk, and a board of reservations."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.letterdesk import LetterDesk
+
+if TYPE_CHECKING:
+    from fleet.room import Room
+    from tests.shop import Clock, Shop
+
+
+from tests.board import Board
+
+
+@pytest.fixture
+def desk(room: Room, shop: Shop, clock: Clock) -> LetterDesk:
+    return LetterDesk(room, shop, clock)
+
+
+@pytest.fixture
+def staffed(desk: LetterDesk) -> LetterDesk:
+    for badge in ("K1", "P1", "S1"):
+        desk.hire(badge)
+    return desk
+
+
+# --- Who gets one -------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def board(room: Room, shop: Shop) -> Board:
+    site = shop.site()
+    for badge, *roles in (("K1", "keeper"), ("P1", "planner"), ("S1", "safety officer"), ("F1",)):
+        shop.person(badge, site, *roles)
+    task = shop.task("calibration", "wrench", every_months=12)
+    for code in ("J-1", "J-2"):
+        shop.job(site, code)
+    model = shop.model("wrench")
+    board = Board(room, shop, site, model, task, 0, "")
+    board.item, board.tag = board.good()
+    return board
