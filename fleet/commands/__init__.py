@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 REFUSED = 3
+# Ctrl-C, as typer answers it.
+STOPPED = 130
 COMMON = ("--database", "-d", "--by")
 
 app = typer.Typer(
@@ -108,10 +110,7 @@ def main(words: Sequence[str] | None = None) -> None:
     except Refusal as refusal:
         print_line(str(refusal), err=True)
         sys.exit(REFUSED)
-    except KeyboardInterrupt:
-        typer.echo("Stopped. What was not reported as done was not saved.", err=True)
-        sys.exit(130)
-    except BrokenPipeError:
-        # The reader (head, less) has seen enough.
-        sys.stderr.close()
-        sys.exit(0)
+    except SystemExit as end:
+        if end.code == STOPPED:
+            typer.echo("Stopped. What was not reported as done was not saved.", err=True)
+        raise

@@ -91,8 +91,12 @@ def _items(tags: Sequence[str]) -> str:
 
 
 def _confirmed(question: str) -> bool:
-    """Ask on a terminal; without one nobody can answer, so the answer is no."""
-    return sys.stdin.isatty() and typer.confirm(question)
+    """Ask on a terminal; without one nobody can answer, so the answer is no. So it is to Ctrl-C."""
+    try:
+        return sys.stdin.isatty() and typer.confirm(question)
+    except typer.Abort:
+        typer.echo()
+        return False
 
 
 def print_verdicts(verdicts: Iterable[Verdict]) -> None:
