@@ -26,7 +26,7 @@ def due(
     site: Site = None,
     within: Annotated[str, typer.Option("--within", "-w", help="How far ahead: 30d or 6w.")] = "30d",
     as_of: Annotated[
-        str | None, typer.Option("--as-of", help="Judge on this day: 2026-05-04 or 4 May 2026.")
+        str | None, typer.Option("--as-of", help="Judge what is on record now on this day: 2026-05-04.")
     ] = None,
     *,
     as_json: Json = False,

@@ -12,6 +12,7 @@ from fleet.ledgers.due_lines import refresh
 from fleet.lists.items import find_item
 from fleet.lists.jobs import find_job
 from fleet.lists.sites import find_site
+from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
 from fleet.records import ItemRow, SiteRow, UsageRow
 from fleet.records.base import rows_of
@@ -53,6 +54,7 @@ _ENTRY = (
     .join(SiteRow, SiteRow.id == ItemRow.site_id)
     .where(UsageRow.id == bindparam("entry"))
 )
+_RECEIVED = select(ItemRow.received_on).where(ItemRow.id == bindparam("item"))
 _REVERSAL = select(UsageRow.id).where(UsageRow.reverses_id == bindparam("entry"))
 _COUNT = (
     update(_ITEMS)
@@ -122,6 +124,9 @@ def note_use(db: Connection, slip: UseSlip, *, by: Actor, now: datetime) -> Book
     note = written_reason(slip.note, "where this use comes from")
     if slip.used_on > site.today(now):
         raise NotPossible(f"{show_day(slip.used_on)} is still to come.")
+    received = db.execute(_RECEIVED, {"item": item.id}).scalar_one()
+    if slip.used_on < received:
+        raise NotPossible(f"{show_tag(item.tag)} was only received on {show_day(received)}.")
     entry = _Entry(
         client_id=slip.client_id,
         item_id=item.id,

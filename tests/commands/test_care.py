@@ -183,7 +183,8 @@ def test_a_clock_that_was_set_back_is_unsafe(desk: Desk) -> None:
 
 def test_rounds_that_stopped_are_unsafe(desk: Desk) -> None:
     ago = desk.room.clock() - timedelta(hours=1)
-    desk.shop.put(records.HeartbeatRow, name="rounds", at=ago, note="1 sent")
+    with desk.room.act() as db:
+        db.execute(rows_of(records.HeartbeatRow).insert().values(name="rounds", at=ago, note="1 sent"))
     answer = desk.type("doctor", "--json")
     assert (answer.code, looked_at(answer)["rounds"]) == (3, "unsafe")
 

@@ -85,6 +85,25 @@ def test_use_is_not_noted_ahead(room: Room, shop: Shop, tag: str) -> None:
         note_use(db, slip, by=by, now=room.now(db))
 
 
+def test_use_is_not_noted_before_the_item_came(room: Room, shop: Shop, tag: str) -> None:
+    by = shop.actor("K1")
+    slip = UseSlip("u", tag, 1, 0, TODAY - timedelta(days=401), "Test run after repair")
+
+    with pytest.raises(NotPossible, match="was only received on 8 Apr 2025"), room.act() as db:
+        note_use(db, slip, by=by, now=room.now(db))
+
+
+def test_an_id_stands_for_one_entry_only(room: Room, shop: Shop, tag: str) -> None:
+    first = note(room, shop, tag, 400)
+    _, other = shop.item(shop.model("pump"), 1)
+
+    with pytest.raises(NotPossible, match="The id 'u' was used before, for something else"):
+        note(room, shop, other, 400)
+    reverse(room, shop, first.entry)
+    with pytest.raises(NotPossible, match="was used before, for something else"):
+        note(room, shop, tag, 5, client=f"rev{first.entry}")
+
+
 @settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     acts=st.lists(st.tuples(st.integers(0, 900), st.integers(0, 300), st.booleans()), min_size=1, max_size=6)
