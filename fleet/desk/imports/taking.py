@@ -118,13 +118,13 @@ def _enter(work: Work, files: Sequence[ReadFile]) -> None:
     if not work.written:
         return
     names = [{"name": file.name, "sha256": file.sha256} for file in files]
+    about = files[0].name if len(files) == 1 else f"{len(files)} files"
     for chain, counts in sorted(work.written.items()):
         body = {
             "files": names,
             "counts": dict(sorted(counts.items())),
             "changes": [[one.sheet, one.about, one.column, one.old, one.new] for one in work.changes[chain]],
         }
-        about = ", ".join(file.name for file in files)
         daybook.enter(work.db, chain, by=work.by, now=work.now, act="imported", about=about, body=body)
     for file in files:
         if work.db.execute(_KEPT, {"digest": file.sha256}).first() is None:
