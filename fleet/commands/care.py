@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.door import door
+from fleet.commands.grouping import Grouped
 from fleet.commands.printing import Json, print_json, print_line, print_table
 from fleet.refusals import NotPossible, Refusal
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from fleet.lists.health import HealthLine
     from fleet.settings import Settings
 
-database = typer.Typer(help="Create, upgrade and copy the database.", no_args_is_help=True)
+database = typer.Typer(help="Create, upgrade and copy the database.", no_args_is_help=True, cls=Grouped)
 
 
 def register(app: typer.Typer) -> None:

@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.door import door
+from fleet.commands.grouping import Grouped
 from fleet.commands.printing import Json, Site, print_json, print_table
 from fleet.refusals import NotPossible, Unreadable
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-daybook = typer.Typer(help="Read the day book, and prove that it was not changed.", no_args_is_help=True)
+daybook = typer.Typer(
+    help="Read the day book, and prove that it was not changed.", no_args_is_help=True, cls=Grouped
+)
 
 # As it stands in the footer of a letter; people may type the dot as they like.
 _SEAL = re.compile(r"\s*([0-9]+)\s*[·.:, -]\s*([0-9a-f]{8,64})\s*", re.IGNORECASE)

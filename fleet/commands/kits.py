@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.door import door, new_id
+from fleet.commands.grouping import Grouped
 from fleet.commands.loans import RequestId, Tag, Tags
 from fleet.commands.printing import Json, Site, print_facts, print_json, print_line, print_table
 from fleet.refusals import NotPossible
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 # A finding's severity in the words of a printout.
 GRAVITY = {"hard": "STOP", "soft": "SEE TO", "note": "Note"}
 
-kit = typer.Typer(help="Check a kit for a joint.", no_args_is_help=True)
+kit = typer.Typer(help="Check a kit for a joint.", no_args_is_help=True, cls=Grouped)
 
 
 def register(app: typer.Typer) -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.door import door
+from fleet.commands.grouping import Grouped
 from fleet.commands.printing import Json, Site, print_json, print_table
 from fleet.refusals import NotFound, NotPossible
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from fleet.lists.letters import LetterLine
     from fleet.rounds import Round, Sent
 
-letters = typer.Typer(help="Write, send and look at the weekly letters.", no_args_is_help=True)
+letters = typer.Typer(help="Write, send and look at the weekly letters.", no_args_is_help=True, cls=Grouped)
 
 Week = Annotated[str | None, typer.Option("--week", "-w", help="ISO week: 2026-W20.")]
 To = Annotated[

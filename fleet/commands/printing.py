@@ -71,15 +71,31 @@ def _rich_table(columns: Sequence[str], cells: Sequence[Sequence[str]], counts: 
     from rich.console import Console
     from rich.table import Table
 
+    console = Console(highlight=False)
+    widths = _widths([list(columns), *cells], console.width)
     # As narrow as can be read: a terminal may have 80 columns.
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
-    for column, is_count in zip(columns, counts, strict=True):
-        table.add_column(column, overflow="fold", justify="right" if is_count else "left")
+    for column, is_count, width in zip(columns, counts, widths, strict=True):
+        table.add_column(column, overflow="fold", justify="right" if is_count else "left", width=width)
     for row in cells:
         # Text from the register must not be taken for markup.
         table.add_row(*(cell.replace("[", "\\[") for cell in row))
-    Console(highlight=False).print(table)
+    console.print(table)
     typer.echo()
+
+
+def _widths(rows: Sequence[Sequence[str]], room: int) -> list[int | None]:
+    """How wide each column is to be so that no word is broken; None for all where that cannot be."""
+    columns = list(zip(*rows, strict=True))
+    widths = [max(map(len, cells)) for cells in columns]
+    least = [max((len(word) for cell in cells for word in cell.split()), default=0) for cells in columns]
+    gaps = 2 * (len(columns) - 1)
+    while sum(widths) + gaps > room:
+        spare = [at for at, width in enumerate(widths) if width > least[at]]
+        if not spare:
+            return [None] * len(columns)
+        widths[max(spare, key=widths.__getitem__)] -= 1
+    return list(widths)
 
 
 def print_line(text: str, *, hang: int = 0, err: bool = False) -> None:

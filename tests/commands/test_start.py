@@ -48,6 +48,16 @@ def test_every_command_and_everything_it_takes_is_explained(words: str, command:
     assert unexplained == [], words
 
 
+def test_every_sentence_of_help_is_shown_whole() -> None:
+    shown: dict[str, str] = {}
+    for words, command in commands():
+        group = words.rpartition(" ")[0]
+        if group not in shown:
+            # Without spaces, because a line may be broken at a hyphen.
+            shown[group] = "".join(start(*group.split(), "--help").out.split())
+        assert "".join(command.help.split("\n\n")[0].split()) in shown[group], words
+
+
 def test_help_is_shown_when_nothing_is_asked() -> None:
     asked, nothing = start("--help"), start()
     assert asked.code == 0
@@ -195,6 +205,9 @@ def test_every_printout_fits_a_terminal_of_80_columns(desk: Desk) -> None:
     kept = desk.wrench()
     desk.type("reserve", kept, "--job", "J-1", "--joint", "E-204 shell cover, channel side")
     desk.type("hold", kept, "--reason", "The reaction arm is bent, and its pin has to be drawn and looked at")
+    desk.shop.person("Marla Quistgard", desk.site, "keeper")
+    reason = ("--reason", "Cover cut through to the reinforcement near the tool end", "--cause", "cal")
+    desk.type("hold", late, *reason, by="Marla Quistgard")
     for words in (
         ["due"],
         ["items"],
@@ -202,6 +215,7 @@ def test_every_printout_fits_a_terminal_of_80_columns(desk: Desk) -> None:
         ["job", "J-1"],
         ["reservations"],
         ["people"],
+        ["holds"],
         ["doctor"],
         ["issue", late, kept, "--to", "F1", "--job", "J-1", "--back", str(desk.day(1))],
         ["kit", "check", late, kept, "--job", "J-1", "--joint", "E-204 shell cover, channel side"],
@@ -209,5 +223,8 @@ def test_every_printout_fits_a_terminal_of_80_columns(desk: Desk) -> None:
         code, shown = on_a_terminal(*words, env={"FLEET_DATABASE": desk.keyboard.database})
         assert code in (0, 3), shown
         assert max(len(line.rstrip()) for line in shown.splitlines()) <= COLUMNS, shown
+        # No word is broken, and no sentence is cut.
         if words[0] == "item":
             assert "pin has to be drawn" in " ".join(shown.split())
+        if words[0] == "holds":
+            assert {"calibration", "reinforcement", "Quistgard"} <= set(shown.split())
