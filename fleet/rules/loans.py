@@ -207,9 +207,13 @@ def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
     waiver = next((w for w in item.waived if w.task == due.task and w.job == wish.job), None)
     if waiver and due.stop == Stop.SOFT:
         until = f"{show_day(waiver.until.date())} {waiver.until:%H:%M %Z}"
-        yield Finding(
-            Severity.NOTE, "concession", f"{sentence} A concession covers it until {until}.", item.tag
-        )
+        if waiver.until.date() < wish.back_on:
+            # It would still be out, and overdue, when the exception has ended.
+            told = f"{sentence} A concession covers it only until {until}, and it is to be back later."
+            yield Finding(Severity.SOFT, "concession too short", told, item.tag)
+        else:
+            told = f"{sentence} A concession covers it until {until}."
+            yield Finding(Severity.NOTE, "concession", told, item.tag)
     else:
         yield Finding(_stop(due), "overdue", sentence, item.tag)
 

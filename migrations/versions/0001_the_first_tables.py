@@ -12,7 +12,7 @@ branch_labels = None
 depends_on = None
 
 BIG = sa.BigInteger().with_variant(sa.Integer(), "sqlite")
-NUMBER = sa.Double().with_variant(sa.REAL(), "sqlite")
+NUMBER: sa.types.TypeEngine[float] = sa.Double().with_variant(sa.REAL(), "sqlite")
 INSTANT = sa.Text().with_variant(postgresql.TIMESTAMP(timezone=True), "postgresql")
 DAY = sa.Text().with_variant(sa.Date(), "postgresql")
 FLAG = sa.Integer().with_variant(sa.Boolean(), "postgresql")

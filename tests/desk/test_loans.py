@@ -204,10 +204,13 @@ def test_a_concession_lets_it_out_for_that_job_and_that_day_only(counter: Counte
     _, tag = counter.shop.item(counter.wrench, counter.site)
     concede(counter, tag)
 
-    assert counter.verdict(tag).goes_out
-    assert counter.codes(tag) == {"concession"}
-    counter.room.clock.pass_by(hours=25)  # type: ignore[attr-defined]
+    tomorrow = TODAY + timedelta(days=1)
+    assert counter.verdict(tag, back=tomorrow).goes_out
+    assert {finding.code for finding in counter.verdict(tag, back=tomorrow).findings} == {"concession"}
+    assert counter.codes(tag) == {"concession too short"}
     assert not counter.verdict(tag).goes_out
+    counter.room.clock.pass_by(hours=25)  # type: ignore[attr-defined]
+    assert not counter.verdict(tag, back=TODAY + timedelta(days=2)).goes_out
 
 
 def test_nobody_grants_his_own_concession(counter: Counter) -> None:

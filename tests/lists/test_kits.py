@@ -180,9 +180,11 @@ def test_a_concession_of_today_covers_nothing_next_week(rack: Rack) -> None:
         "ends_at": NOON + timedelta(hours=24),
     }
     rack.shop.put(records.ConcessionRow, **concession)
-    assert rack.check(wrench=wrench).usable
-    begins = {"starts_at": NOON + timedelta(days=7)}
     with rack.room.act() as db:
-        db.execute(update(rows_of(records.JobRow)).values(begins))
+        db.execute(update(rows_of(records.JobRow)).values(ends_at=NOON + timedelta(hours=20)))
+    assert rack.check(wrench=wrench).usable
+    window = {"starts_at": NOON + timedelta(days=7), "ends_at": NOON + timedelta(days=7, hours=20)}
+    with rack.room.act() as db:
+        db.execute(update(rows_of(records.JobRow)).values(window))
 
     assert not rack.check(wrench=wrench).usable

@@ -22,6 +22,8 @@ BACK = TODAY + timedelta(days=5)
 WISH = Wish("J-1", "NORTH", TODAY, BACK)
 CHICAGO = ZoneInfo("America/Chicago")
 TOMORROW_NOON = datetime(2026, 5, 14, 12, 0, tzinfo=CHICAGO)
+# A concession helps only when it lasts until the item is back.
+LONG_ENOUGH = TOMORROW_NOON + timedelta(days=4)
 
 # A wrench in good order, with nothing due and nobody waiting for it.
 WRENCH = ItemFacts(
@@ -80,7 +82,7 @@ DUES: dict[str, tuple[DueStand, ...]] = {
 }
 WAIVERS = {
     "none": (),
-    "this job": (Waived("calibration", "J-1", TOMORROW_NOON),),
+    "this job": (Waived("calibration", "J-1", LONG_ENOUGH),),
     "another job": (Waived("calibration", "J-2", TOMORROW_NOON),),
     "another task": (Waived("inspection", "J-1", TOMORROW_NOON),),
 }
@@ -242,7 +244,7 @@ def test_in_date_until_it_is_back_or_it_stays_in(due_on: date, out_for: int) -> 
         ),
         (
             {"dues": DUES["past its day"], "waived": WAIVERS["this job"]},
-            "Calibration was due 12 May 2026. A concession covers it until 14 May 2026 12:00 CDT.",
+            "Calibration was due 12 May 2026. A concession covers it until 18 May 2026 12:00 CDT.",
         ),
     ],
 )
@@ -263,3 +265,14 @@ def test_a_hard_stop_is_lifted_by_nobody() -> None:
     life = replace(stand(day(-1)), stop=Stop.HARD)
     item = replace(WRENCH, dues=(life,), waived=WAIVERS["this job"])
     assert [finding.severity for finding in judge(item, WISH).findings] == [Severity.HARD]
+
+
+def test_a_concession_that_ends_before_it_is_back_lets_nothing_out() -> None:
+    short = replace(
+        WRENCH,
+        dues=(stand(TODAY - timedelta(days=1)),),
+        waived=(Waived("calibration", "J-1", TOMORROW_NOON),),
+    )
+
+    assert not judge(short, WISH).goes_out
+    assert judge(short, replace(WISH, back_on=TODAY + timedelta(days=1))).goes_out
