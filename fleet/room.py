@@ -110,7 +110,7 @@ def make_engine(url: str) -> Engine:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise SettingsWrong(f"The folder {folder} cannot be made: {error.strerror}.") from error
-    engine = create_engine(url, module=pysqlite3.dbapi2)
+    engine = create_engine(url, module=pysqlite3.dbapi2, pool_reset_on_return=None)
     event.listen(engine, "connect", _prepare_sqlite)
     return engine
 

@@ -78,7 +78,6 @@ _CLOSE = Prepared(
     update(_LINES)
     .where(_LINES.c.id == bindparam("line"), _LINES.c.returned_at.is_(None))
     .values(
-        return_id=bindparam("client"),
         returned_at=bindparam("now"),
         returned_by_id=bindparam("by"),
         condition=bindparam("how"),
@@ -206,7 +205,6 @@ def _use(slip: ReturnSlip, item: AnyRow) -> Meter:
 def _close(db: Connection, slip: ReturnSlip, item: AnyRow, *, by: Actor, now: datetime) -> None:
     closing = {
         "line": item.line,
-        "client": slip.client_id,
         "now": now,
         "by": by.id,
         "how": slip.condition,

@@ -18,6 +18,7 @@ from sqlalchemy import (
     TypeDecorator,
 )
 from sqlalchemy.dialects.sqlite import REAL
+from sqlalchemy.engine.processors import int_to_boolean, str_to_date
 from sqlalchemy.orm import DeclarativeBase, mapped_column
 
 if TYPE_CHECKING:
@@ -61,10 +62,6 @@ class Instant(TypeDecorator[datetime]):
         return value.astimezone(UTC)  # type: ignore[no-any-return]
 
 
-def _read_day(text: str | None) -> date | None:
-    return None if text is None else date.fromisoformat(text)
-
-
 class Day(TypeDecorator[date]):
     """A civil day at a site: no time, no zone."""
 
@@ -85,7 +82,7 @@ class Day(TypeDecorator[date]):
 
     def result_processor(self, dialect: Dialect, _coltype: object) -> Any:  # noqa: ANN401  A function or none.
         """Answer a date on both engines. A list reads hundreds of days, so nothing stands in between."""
-        return None if dialect.name == "postgresql" else _read_day
+        return None if dialect.name == "postgresql" else str_to_date
 
 
 class Flag(TypeDecorator[bool]):
@@ -98,9 +95,9 @@ class Flag(TypeDecorator[bool]):
         """Boolean on PostgreSQL, integer on SQLite."""
         return dialect.type_descriptor(Boolean() if dialect.name == "postgresql" else Integer())
 
-    def process_result_value(self, value: Any, dialect: Dialect) -> bool | None:  # noqa: ANN401, ARG002  0, 1 or bool.
+    def result_processor(self, dialect: Dialect, _coltype: object) -> Any:  # noqa: ANN401  A function or none.
         """Answer a bool on both engines."""
-        return None if value is None else bool(value)
+        return None if dialect.name == "postgresql" else int_to_boolean
 
 
 # SQLite only numbers rows by itself for a column that is exactly INTEGER.

@@ -32,7 +32,7 @@ class EntryRow(Base):
     about: Mapped[str]
     body: Mapped[str]
     prev_hash: Mapped[str]
-    hash: Mapped[str] = mapped_column(unique=True)
+    hash: Mapped[str]
 
 
 class TakenInRow(Base):

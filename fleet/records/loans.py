@@ -50,7 +50,6 @@ class LoanLineRow(Base):
     item_id: Mapped[int] = mapped_column(ForeignKey("item.id"))
     planned_cycles: Mapped[int | None]
     planned_minutes: Mapped[int | None]
-    return_id: Mapped[str | None] = mapped_column(unique=True)
     returned_at: Mapped[datetime | None]
     returned_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     condition: Mapped[str | None]

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
 FIRST = "0" * 64
 ROOM_CHAIN = 0
 
+# Made once: an encoder costs as much as the text it writes.
+_CANONICAL = json.JSONEncoder(sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+_CONTENT = json.JSONEncoder(ensure_ascii=False)
+
 
 @dataclass(frozen=True, slots=True)
 class Seal:
@@ -31,7 +35,7 @@ class Seal:
 
 def canonical(body: Mapping[str, object]) -> str:
     """One text for one content: sorted keys, no spaces, so that a hash can be worked out again."""
-    return json.dumps(body, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return _CANONICAL.encode(body)
 
 
 def entry_hash(
@@ -47,5 +51,5 @@ def entry_hash(
 ) -> str:
     """SHA-256 over a leaf mark, the hash before and the entry (domain mark as in RFC 6962, from memory)."""
     stamp = recorded_at.strftime("%Y-%m-%dT%H:%M:%S.%fZ")
-    content = json.dumps([chain, seq, stamp, person_name, act, about, body], ensure_ascii=False)
+    content = _CONTENT.encode([chain, seq, stamp, person_name, act, about, body])
     return hashlib.sha256(b"\x00" + bytes.fromhex(prev_hash) + content.encode("utf-8")).hexdigest()

@@ -215,7 +215,6 @@ def _tables() -> None:
         sa.Column("hash", sa.Text(), nullable=False),
         sa.ForeignKeyConstraint(["person_id"], ["person.id"], name=op.f("fk_daybook_person_id")),
         sa.PrimaryKeyConstraint("chain", "seq", name=op.f("pk_daybook")),
-        sa.UniqueConstraint("hash", name=op.f("uq_daybook_hash")),
         sqlite_strict=True,
     )
     with op.batch_alter_table("daybook", schema=None) as batch_op:
@@ -638,7 +637,6 @@ def _tables() -> None:
         sa.Column("item_id", BIG, nullable=False),
         sa.Column("planned_cycles", BIG, nullable=True),
         sa.Column("planned_minutes", BIG, nullable=True),
-        sa.Column("return_id", sa.Text(), nullable=True),
         sa.Column("returned_at", INSTANT, nullable=True),
         sa.Column("returned_by_id", BIG, nullable=True),
         sa.Column("condition", sa.Text(), nullable=True),
@@ -654,7 +652,6 @@ def _tables() -> None:
         sa.ForeignKeyConstraint(["loan_id"], ["loan.id"], name=op.f("fk_loan_line_loan_id")),
         sa.ForeignKeyConstraint(["returned_by_id"], ["person.id"], name=op.f("fk_loan_line_returned_by_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_loan_line")),
-        sa.UniqueConstraint("return_id", name=op.f("uq_loan_line_return_id")),
         sqlite_strict=True,
     )
     with op.batch_alter_table("loan_line", schema=None) as batch_op:

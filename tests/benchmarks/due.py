@@ -60,7 +60,7 @@ def _ours(room: Room) -> Callable[[], int]:
 
 def _bare(room: Room) -> Callable[[], int]:
     """The same SQL text on the driver, on a connection that stays open."""
-    statement = due_list._DUE.compile(dialect=sqlite.dialect(paramstyle="named"))  # noqa: SLF001  The very statement.
+    statement = due_list._DUE.statement.compile(dialect=sqlite.dialect(paramstyle="named"))  # noqa: SLF001  The very statement.
     sql = str(statement)
     connection = room.engine.raw_connection()
     db: Any = connection.driver_connection

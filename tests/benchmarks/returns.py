@@ -43,15 +43,21 @@ def _acts(room: Room, turn: int) -> float:
 
 
 def _raw(room: Room, turn: int) -> float:
-    """Insert the use, count it, move the due line, write the day book: what no return can do without."""
+    """What no return can do without, with the same data: the use, the meter, the due line, the day book."""
     connection = room.engine.raw_connection()
     db: Any = connection.driver_connection
+    body = (
+        '{"condition":"fine","cycles":10,"due_by_use":[],"minutes":5,"note":null,'
+        '"usage":"1b4e28ba-2fa1-11d2-883f-0016d3cca427"}'
+    )
     begun = time.perf_counter()
     for at in range(EACH):
         item = 50_000 + turn * EACH + at
         db.execute("BEGIN IMMEDIATE")
         db.execute(
-            "INSERT INTO usage (client_id,item_id,cycles,minutes,used_on,recorded_at) VALUES (?,?,10,5,?,?)",
+            "INSERT INTO usage "
+            "(client_id,item_id,loan_line_id,job_id,cycles,minutes,used_on,by_id,recorded_at) "
+            "VALUES (?,?,1,1,10,5,?,1,?)",
             (f"raw{item}", item, "2026-05-13", NOW_TEXT),
         )
         db.execute(
@@ -59,14 +65,21 @@ def _raw(room: Room, turn: int) -> float:
             (item,),
         ).fetchall()
         db.execute(
-            "UPDATE due_line SET use_left=?, forecast_on=? WHERE item_id=? AND task_id=1",
-            (0.99, "2027-01-01", item),
+            "UPDATE due_line SET use_left=?, forecast_on=?, first_on=?, recent_cycles=?, recent_minutes=? "
+            "WHERE item_id=? AND task_id=1",
+            (0.998, "2026-08-11", "2026-08-11", 10, 5, item),
         )
+        seq = turn * EACH + at
         db.execute(
-            "INSERT INTO daybook VALUES (99,?,?,1,'Kim','returned',?,?,?,?)",
-            (turn * EACH + at, NOW_TEXT, str(item), '{"cycles":10}', f"p{item}", f"h{item}"),
+            "INSERT INTO daybook VALUES (99,?,?,1,'Kim Keeper','returned',?,?,?,?)",
+            (seq, NOW_TEXT, str(item), body, _digest(seq), _digest(seq + 1)),
         )
         db.execute("COMMIT")
     spent = time.perf_counter() - begun
     connection.close()
     return spent
+
+
+def _digest(number: int) -> str:
+    """As long and as scattered as the day book's own."""
+    return f"{number * 0x9E3779B97F4A7C15 % 2**64:016x}" * 4
