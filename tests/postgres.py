@@ -24,6 +24,8 @@ DOOR = "FLEET_TEST_DOOR"
 # Nothing here outlives the run, so nothing need reach the disk.
 QUICK = (
     "fsync=off",
+    # Its workers belong to the superuser, and nobody else may drop a database that one of them is in.
+    "autovacuum=off",
     "synchronous_commit=off",
     "full_page_writes=off",
     "listen_addresses=",

@@ -19,8 +19,8 @@ CONCEDE = (
 )
 
 
-def lend(desk: Desk, tag: str) -> None:
-    words = ("issue", tag, "--to", "F1", "--job", "J-1", "--back", str(desk.day(2)), "--yes")
+def lend(desk: Desk, tag: str, days: int = 2) -> None:
+    words = ("issue", tag, "--to", "F1", "--job", "J-1", "--back", str(desk.day(days)), "--yes")
     assert desk.type(*words).code == 0
 
 
@@ -184,7 +184,7 @@ def test_a_concession_by_a_safety_officer_lets_one_item_out_for_one_job(desk: De
     shown = " ".join(desk.type("item", tag).out.split())
     assert "Conceded calibration for J-1 until " in shown
     assert "Today stays in" in shown
-    lend(desk, tag)
+    lend(desk, tag, days=0)
 
 
 REFUSED = [
