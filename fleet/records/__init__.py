@@ -1,42 +1,80 @@
 """What is kept: the tables. Only the desk, the lists and the room may look in here."""
 
 from fleet.records.base import Base
+from fleet.records.calibrations import (
+    AwayRow,
+    CalibrationPointRow,
+    CalibrationRow,
+    IntervalProposalRow,
+    LimitRow,
+)
 from fleet.records.counters import CounterRow
 from fleet.records.daybook import EntryRow, TakenInRow
+from fleet.records.files import FileOfRow, KeptFileRow
 from fleet.records.holds import ConcessionRow, HoldRow
+from fleet.records.inspections import (
+    ChecklistRow,
+    CheckpointRow,
+    CompetenceRow,
+    InspectionAnswerRow,
+    InspectionRow,
+    ProofTestRow,
+    RepairRow,
+    TaskAfterRepairRow,
+)
 from fleet.records.items import ItemRow
-from fleet.records.jobs import JobRow, JointRow, ReservationRow
+from fleet.records.jobs import BreakoutRow, JobRow, JointRow, ReservationRow
 from fleet.records.letters import HeartbeatRow, LetterAttemptRow, LetterRow
 from fleet.records.loans import LoanLineRow, LoanRow, UsageRow
 from fleet.records.models import ChartPointRow, ChartRow, CouplingRow, ModelRow, PortRow
+from fleet.records.reviews import ImpactLineRow, ImpactReviewRow, RecallRow
 from fleet.records.sites import PersonRow, RoleRow, SiteRow
 from fleet.records.upkeep import DueLineRow, TaskRow, UpkeepRow
 
 __all__ = [
+    "AwayRow",
     "Base",
+    "BreakoutRow",
+    "CalibrationPointRow",
+    "CalibrationRow",
     "ChartPointRow",
     "ChartRow",
+    "ChecklistRow",
+    "CheckpointRow",
+    "CompetenceRow",
     "ConcessionRow",
     "CounterRow",
     "CouplingRow",
     "DueLineRow",
     "EntryRow",
+    "FileOfRow",
     "HeartbeatRow",
     "HoldRow",
+    "ImpactLineRow",
+    "ImpactReviewRow",
+    "InspectionAnswerRow",
+    "InspectionRow",
+    "IntervalProposalRow",
     "ItemRow",
     "JobRow",
     "JointRow",
+    "KeptFileRow",
     "LetterAttemptRow",
     "LetterRow",
+    "LimitRow",
     "LoanLineRow",
     "LoanRow",
     "ModelRow",
     "PersonRow",
     "PortRow",
+    "ProofTestRow",
+    "RecallRow",
+    "RepairRow",
     "ReservationRow",
     "RoleRow",
     "SiteRow",
     "TakenInRow",
+    "TaskAfterRepairRow",
     "TaskRow",
     "UpkeepRow",
     "UsageRow",

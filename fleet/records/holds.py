@@ -36,6 +36,12 @@ class HoldRow(Base):
     released_at: Mapped[datetime | None]
     released_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     evidence: Mapped[str | None]
+    recall_id: Mapped[int | None] = mapped_column(ForeignKey("recall.id"))
+    # What was done after the hold was opened, and shows that the item is sound again.
+    inspection_id: Mapped[int | None] = mapped_column(ForeignKey("inspection.id"))
+    repair_id: Mapped[int | None] = mapped_column(ForeignKey("repair.id"))
+    proof_test_id: Mapped[int | None] = mapped_column(ForeignKey("proof_test.id"))
+    calibration_id: Mapped[int | None] = mapped_column(ForeignKey("calibration.id"))
 
 
 class ConcessionRow(Base):

@@ -38,5 +38,8 @@ class ItemRow(Base):
     relief_retract_mpa: Mapped[float | None]
     retired_on: Mapped[date | None]
     retired_reason: Mapped[str | None]
+    # Hoses: when the bulk hose was made; and, of anything, when it first went out.
+    bulk_made_on: Mapped[date | None]
+    first_out_on: Mapped[date | None]
     cycles: Mapped[int]
     minutes: Mapped[int]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint, text
 from sqlalchemy.dialects.postgresql import ExcludeConstraint
@@ -36,6 +36,7 @@ class JointRow(Base):
         CheckConstraint("loosening_factor > 0", name="loosening_factor_positive"),
         CheckConstraint("planned_cycles >= 0", name="planned_cycles_not_negative"),
         CheckConstraint("planned_minutes >= 0", name="planned_minutes_not_negative"),
+        CheckConstraint("turn_degrees > 0", name="turn_degrees_positive"),
         CheckConstraint(
             "(loosening_factor IS NULL) = (loosening_reason IS NULL)", name="loosening_factor_has_a_reason"
         ),
@@ -56,6 +57,37 @@ class JointRow(Base):
     loosening_reason: Mapped[str | None]
     planned_cycles: Mapped[int | None]
     planned_minutes: Mapped[int | None]
+    # How far one nut is turned: what the strokes of the job are worked out from.
+    turn_degrees: Mapped[float | None]
+
+
+class BreakoutRow(Base):
+    """The torque at which a nut of a joint was measured to break loose. Append-only.
+
+    Kept per joint; the same mark at the same site is the same joint in a later job.
+    """
+
+    __tablename__ = "breakout"
+    __table_args__ = table(
+        CheckConstraint("torque_nm > 0", name="torque_positive"),
+        CheckConstraint("withdraws_id IS NULL OR reason IS NOT NULL", name="withdrawn_for_a_reason"),
+        Index("ix_breakout_joint", "joint_id"),
+    )
+
+    id: Mapped[Key]
+    client_id: Mapped[str] = mapped_column(unique=True)
+    joint_id: Mapped[int] = mapped_column(ForeignKey("joint.id"))
+    item_id: Mapped[int | None] = mapped_column(ForeignKey("item.id"))
+    pressure_written: Mapped[str | None]
+    pressure_mpa: Mapped[float | None]
+    torque_written: Mapped[str]
+    torque_nm: Mapped[float]
+    measured_on: Mapped[date]
+    note: Mapped[str | None]
+    by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    recorded_at: Mapped[datetime]
+    withdraws_id: Mapped[int | None] = mapped_column(ForeignKey("breakout.id"), unique=True)
+    reason: Mapped[str | None]
 
 
 class ReservationRow(Base):

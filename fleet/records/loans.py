@@ -75,6 +75,7 @@ class UsageRow(Base):
     cycles: Mapped[int]
     minutes: Mapped[int]
     used_on: Mapped[date]
+    joint_id: Mapped[int | None] = mapped_column(ForeignKey("joint.id"))
     reverses_id: Mapped[int | None] = mapped_column(ForeignKey("usage.id"), unique=True)
     reason: Mapped[str | None]
     by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))

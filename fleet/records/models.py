@@ -37,6 +37,12 @@ class ModelRow(Base):
         CheckConstraint("mwp_advance_mpa > 0", name="mwp_advance_positive"),
         CheckConstraint("mwp_retract_mpa > 0", name="mwp_retract_positive"),
         CheckConstraint("burst_ratio > 1", name="burst_ratio_over_one"),
+        CheckConstraint("stroke_degrees > 0", name="stroke_degrees_positive"),
+        CheckConstraint("advance_volume_cm3 > 0", name="advance_volume_positive"),
+        CheckConstraint("return_volume_cm3 > 0", name="return_volume_positive"),
+        CheckConstraint("flow_l_min > 0", name="flow_positive"),
+        CheckConstraint("bulk_months > 0", name="bulk_months_positive"),
+        CheckConstraint("storage_months > 0", name="storage_months_positive"),
     )
 
     id: Mapped[Key]
@@ -70,6 +76,18 @@ class ModelRow(Base):
     accuracy_class: Mapped[str | None]
     graduation_written: Mapped[str | None]
     graduation_mpa: Mapped[float | None]
+    # Wrenches: the angle of one stroke, and the oil it takes out and back.
+    stroke_degrees: Mapped[float | None]
+    advance_volume_written: Mapped[str | None]
+    advance_volume_cm3: Mapped[float | None]
+    return_volume_written: Mapped[str | None]
+    return_volume_cm3: Mapped[float | None]
+    # Pumps: the flow at working pressure.
+    flow_written: Mapped[str | None]
+    flow_l_min: Mapped[float | None]
+    # Hoses: how old the bulk hose may be at make-up, and how long an assembly may lie before first use.
+    bulk_months: Mapped[int | None]
+    storage_months: Mapped[int | None]
 
 
 class PortRow(Base):

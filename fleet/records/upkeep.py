@@ -9,6 +9,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleet.bolting.parts import Kind
 from fleet.records.base import Base, Key, one_of, table
+from fleet.rules.evidence import Proof
 from fleet.rules.upkeep import CountsFrom, Stop
 
 
@@ -20,6 +21,7 @@ class TaskRow(Base):
         one_of("kind", Kind),
         one_of("counts_from", CountsFrom),
         one_of("stop", Stop),
+        one_of("proved_by", Proof),
         CheckConstraint("every_months > 0", name="every_months_positive"),
         CheckConstraint("every_cycles > 0", name="every_cycles_positive"),
         CheckConstraint("every_minutes > 0", name="every_minutes_positive"),
@@ -55,13 +57,24 @@ class TaskRow(Base):
     counts_from: Mapped[str]
     lead_days: Mapped[int]
     stop: Mapped[str]
+    proved_by: Mapped[str] = mapped_column(server_default=Proof.NOTE.value)
 
 
 class UpkeepRow(Base):
-    """One task done on one item. Append-only."""
+    """One task done on one item. Append-only; a mistaken entry is withdrawn by another that names it."""
 
     __tablename__ = "upkeep_done"
-    __table_args__ = table(Index("ix_upkeep_done_item_task", "item_id", "task_id", "done_on"))
+    __table_args__ = table(
+        CheckConstraint("withdraws_id IS NULL OR reason IS NOT NULL", name="withdrawn_for_a_reason"),
+        Index("ix_upkeep_done_item_task", "item_id", "task_id", "done_on"),
+        Index(
+            "uq_upkeep_done_withdraws_id",
+            "withdraws_id",
+            unique=True,
+            sqlite_where=text("withdraws_id IS NOT NULL"),
+            postgresql_where=text("withdraws_id IS NOT NULL"),
+        ),
+    )
 
     id: Mapped[Key]
     client_id: Mapped[str] = mapped_column(unique=True)
@@ -73,6 +86,11 @@ class UpkeepRow(Base):
     by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     note: Mapped[str | None]
     recorded_at: Mapped[datetime]
+    inspection_id: Mapped[int | None] = mapped_column(ForeignKey("inspection.id"))
+    proof_test_id: Mapped[int | None] = mapped_column(ForeignKey("proof_test.id"))
+    calibration_id: Mapped[int | None] = mapped_column(ForeignKey("calibration.id"))
+    withdraws_id: Mapped[int | None] = mapped_column(ForeignKey("upkeep_done.id"))
+    reason: Mapped[str | None]
 
 
 class DueLineRow(Base):
