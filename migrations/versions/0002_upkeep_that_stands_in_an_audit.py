@@ -59,8 +59,10 @@ COLUMNS = (
     (
         "upkeep_task",
         "proved_by",
-        "TEXT NOT NULL DEFAULT 'note' "
-        "CHECK (proved_by IN ('note', 'inspection', 'proof test', 'calibration'))",
+        (
+            "TEXT NOT NULL DEFAULT 'note' "
+            "CHECK (proved_by IN ('note', 'inspection', 'proof test', 'calibration'))"
+        ),
     ),
     ("usage", "joint_id", "BIG REFERENCES joint (id)"),
 )
