@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from fleet.bolting.figures import SI, Units, exceeds, known, mpa, newton_metres
+from fleet.bolting.figures import SI, Units, exceeds, known
 from fleet.refusals import OffTheChart, Unreadable
 
 LOWEST_SHARE_OF_RATED_POINT = 0.2
@@ -26,7 +26,7 @@ class ChartPoint:
 
     def __str__(self) -> str:
         """Write the pair as a person reads it off the chart."""
-        return f"{newton_metres(self.torque_nm)} at {mpa(self.pressure_mpa)}"
+        return f"{SI.target(self.torque_nm)} at {SI.reading(self.pressure_mpa)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ def pressure_for(chart: Chart, torque_nm: float, units: Units = SI) -> Reading:
     ``units`` are those of the refusal's sentence.
     """
     low, high = chart.bottom.torque_nm, chart.top.torque_nm
-    _refuse_outside(chart, torque_nm, low, high, units.newton_metres)
+    _refuse_outside(chart, torque_nm, low, high, (units.needed, units.given))
     torque_nm = min(max(torque_nm, low), high)
     below, above = _neighbours(chart, lambda point: point.torque_nm, torque_nm)
     start = below or ChartPoint(0.0, 0.0)
@@ -123,7 +123,7 @@ def torque_at(chart: Chart, pressure_mpa: float, units: Units = SI) -> Reading:
     ``units`` are those of the refusal's sentence.
     """
     low, high = chart.bottom.pressure_mpa, chart.top.pressure_mpa
-    _refuse_outside(chart, pressure_mpa, low, high, units.mpa)
+    _refuse_outside(chart, pressure_mpa, low, high, (units.setting, units.rating))
     pressure_mpa = min(max(pressure_mpa, low), high)
     below, above = _neighbours(chart, lambda point: point.pressure_mpa, pressure_mpa)
     start = below or ChartPoint(0.0, 0.0)
@@ -134,15 +134,20 @@ def torque_at(chart: Chart, pressure_mpa: float, units: Units = SI) -> Reading:
 
 
 def _refuse_outside(
-    chart: Chart, asked: float, low: float, high: float, write: Callable[[float], str]
+    chart: Chart,
+    asked: float,
+    low: float,
+    high: float,
+    write: tuple[Callable[[float], str], Callable[[float], str]],
 ) -> None:
+    """Refuse what is off the chart; ``write`` rounds up and down, so that the figures never look alike."""
     # Written so that a value that is not a number is refused too.
     if asked == asked and not exceeds(asked, high) and not exceeds(low, asked):  # noqa: PLR0124  Only NaN differs from itself.
         return
+    up, down = write
+    wanted = up(asked) if asked > high else down(asked)
     hint = " (one rated point only, usable from a fifth of it up to it)" if chart.approximate else ""
-    raise OffTheChart(
-        f"{write(asked)} lies outside the chart, which runs from {write(low)} to {write(high)}{hint}."
-    )
+    raise OffTheChart(f"{wanted} lies outside the chart, which runs from {up(low)} to {down(high)}{hint}.")
 
 
 def _neighbours(

@@ -196,8 +196,8 @@ def _flush_faces(line: Line, relief: float, parts: Sequence[Part], units: Units)
         if any(port.line is line and port.flush_face for port in part.ports):
             sentence = (
                 f"{part.label} has a flush-face coupling on the {line} line; ISO 16028 rates those to "
-                f"{units.mpa(FLUSH_FACE_HIGHEST_MPA)} at most, and the relief valve is set to "
-                f"{units.mpa(relief)}."
+                f"{units.rating(FLUSH_FACE_HIGHEST_MPA)} at most, and the relief valve is set to "
+                f"{units.setting(relief)}."
             )
             yield Finding(_HARD, "flush-face", sentence, part.label)
 
@@ -205,8 +205,8 @@ def _flush_faces(line: Line, relief: float, parts: Sequence[Part], units: Units)
 def _too_high(pump: str, line: Line, relief: float, working: float, limited_by: str, units: Units) -> str:
     over = (relief / working - 1) * 100
     sentence = (
-        f"{pump} can put {units.mpa(relief)} on the {line} line, which {limited_by} limits to "
-        f"{units.mpa(working)}: {over:.1f} % too much."
+        f"{pump} can put {units.setting(relief)} on the {line} line, which {limited_by} limits to "
+        f"{units.rating(working)}: {over:.1f} % too much."
     )
     if abs(working - PSI_10_000_MPA) < 0.01:  # noqa: PLR2004  Plates and sheets round it.
         sentence += (
@@ -242,7 +242,9 @@ def _gauge_range(
     if not known(range_mpa):
         yield Finding(_HARD, "gauge-range-unknown", f"The range of gauge {label} is not on record.", label)
     elif exceeds(highest, range_mpa):
-        sentence = f"Gauge {label} ends at {units.mpa(range_mpa)}, but {units.mpa(highest)} can stand on it."
+        sentence = (
+            f"Gauge {label} ends at {units.rating(range_mpa)}, but {units.setting(highest)} can stand on it."
+        )
         yield Finding(_HARD, "gauge-range-too-low", sentence, label)
     elif reading and not GAUGE_BAND[0] <= reading / range_mpa <= GAUGE_BAND[1]:
         share = 100 * reading / range_mpa

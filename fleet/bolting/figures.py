@@ -6,12 +6,14 @@ from fractions import Fraction
 from typing import TypeGuard
 
 from fleet.measures.quantities import Kind as Measured
-from fleet.measures.quantities import convert
+from fleet.measures.quantities import Rounding, convert, show
 
 FLOAT_NOISE = 1e-9
 """Relative slack of every comparison: it absorbs unit conversion, and nothing that a gauge could show."""
 
 MM_PER_INCH = 25.4
+
+_MOST_WRITTEN = 1e12
 
 
 def known(value: float | None) -> TypeGuard[float]:
@@ -24,25 +26,52 @@ def exceeds(value: float, limit: float) -> bool:
     return value > limit + FLOAT_NOISE * max(abs(value), abs(limit))
 
 
+def shown(base: float, kind: Measured, unit: str, rounding: Rounding) -> str:
+    """Write a figure of ours in ``unit``; nowhere is one written otherwise, so fact and sentence agree.
+
+    A rating is rounded DOWN and a demand UP, so a demand above a rating never looks like it. Float noise of
+    our own arithmetic is not a demand: 1.6 × 19,900 is 31,840 and not 31,841.
+    """
+    if not abs(base) < _MOST_WRITTEN:  # What is not a number, too: refusals quote it.
+        return f"{base:.6g} {unit}"
+    slack = FLOAT_NOISE * abs(base)
+    safe = {Rounding.DOWN: base + slack, Rounding.UP: base - slack}.get(rounding, base)
+    return show(safe, kind, unit, rounding=rounding)
+
+
 @dataclass(frozen=True, slots=True)
 class Units:
-    """The units that sentences are written in: those of the gauges and charts the reader has before him."""
+    """The units that figures are written in: those of the gauges and charts the reader has before him.
+
+    What is not known is written as an empty text.
+    """
 
     pressure: str = "MPa"
     torque: str = "N·m"
 
-    def mpa(self, pressure_mpa: float) -> str:
-        """Write a pressure to six digits, so that two that differ look different: ``10,152.6 psi``.
+    def rating(self, mpa: float | None) -> str:
+        """Write a pressure that something may stand, rounded down."""
+        return self._pressure(mpa, Rounding.DOWN)
 
-        MPa stands on no gauge of the trade, so bar stands beside it: ``70 MPa (700 bar)``.
-        """
-        if self.pressure == "MPa":
-            return f"{pressure_mpa:,.6g} MPa ({pressure_mpa * 10:,.6g} bar)"
-        return f"{convert(pressure_mpa, Measured.PRESSURE, self.pressure):,.6g} {self.pressure}"
+    def setting(self, mpa: float | None) -> str:
+        """Write a pressure that is put on the parts, by a relief setting or to reach a torque, rounded up."""
+        return self._pressure(mpa, Rounding.UP)
 
-    def newton_metres(self, torque_nm: float) -> str:
-        """Write a torque to six digits: ``9,400 N·m``."""
-        return f"{convert(torque_nm, Measured.TORQUE, self.torque):,.6g} {self.torque}"
+    def reading(self, mpa: float | None) -> str:
+        """Write a pressure that stands on a gauge or a chart, rounded to the nearest."""
+        return self._pressure(mpa, Rounding.NEAREST)
+
+    def given(self, nm: float | None) -> str:
+        """Write a torque that something can give, rounded down."""
+        return self._torque(nm, Rounding.DOWN)
+
+    def needed(self, nm: float | None) -> str:
+        """Write a torque that is needed, rounded up."""
+        return self._torque(nm, Rounding.UP)
+
+    def target(self, nm: float | None) -> str:
+        """Write a torque as planned or read off a chart, rounded to the nearest."""
+        return self._torque(nm, Rounding.NEAREST)
 
     def at_least(self, torque_nm: float) -> str:
         """Write a torque to ask for: up to the next ten, or to the next hundredth of a kN·m."""
@@ -50,11 +79,22 @@ class Units:
         steps = math.ceil(convert(torque_nm, Measured.TORQUE, self.torque) / step - 1e-6)
         return f"{steps * step:,.6g} {self.torque}"
 
+    def _pressure(self, mpa: float | None, rounding: Rounding) -> str:
+        """Write a pressure; MPa stands on no gauge of the trade, so bar stands beside it."""
+        if mpa is None:
+            return ""
+        written = shown(mpa, Measured.PRESSURE, self.pressure, rounding)
+        return (
+            f"{written} ({shown(mpa, Measured.PRESSURE, 'bar', rounding)})"
+            if self.pressure == "MPa"
+            else written
+        )
+
+    def _torque(self, nm: float | None, rounding: Rounding) -> str:
+        return "" if nm is None else shown(nm, Measured.TORQUE, self.torque, rounding)
+
 
 SI = Units()
-
-mpa = SI.mpa
-newton_metres = SI.newton_metres
 
 
 def inches(length_mm: float) -> str:

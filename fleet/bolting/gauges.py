@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from fleet.bolting.figures import FLOAT_NOISE, exceeds, known, mpa
+from fleet.bolting.figures import FLOAT_NOISE, SI, Units, exceeds, known
 from fleet.refusals import OffTheChart, Unreadable
 
 HIGHEST_CLASS = 5.0
@@ -67,13 +67,15 @@ def read_accuracy(text: str) -> Accuracy:
     )
 
 
-def gauge_error(accuracy: Accuracy, range_mpa: float, reading_mpa: float) -> GaugeError:
+def gauge_error(accuracy: Accuracy, range_mpa: float, reading_mpa: float, units: Units = SI) -> GaugeError:
     """Give the allowed error at a reading on a gauge from zero to ``range_mpa``.
 
     On the border of two parts of the range the larger error counts. Raises ``OffTheChart`` off the scale.
     """
     if not known(range_mpa) or not known(reading_mpa) or exceeds(reading_mpa, range_mpa):
-        raise OffTheChart(f"{mpa(reading_mpa)} cannot be read on a gauge that ends at {mpa(range_mpa)}.")
+        raise OffTheChart(
+            f"{units.setting(reading_mpa)} cannot be read on a gauge that ends at {units.rating(range_mpa)}."
+        )
     share = min(reading_mpa / range_mpa, 1.0)
     parts = (
         (0.0, 0.25, accuracy.lower_percent),

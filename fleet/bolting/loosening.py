@@ -109,7 +109,7 @@ def clean_joint_ratio(thread: Thread, across_flats_mm: float, friction: float) -
 
 def say_cover(found: Cover, available_nm: float, needed_nm: float, units: Units = SI) -> str:
     """Write the verdict as one sentence."""
-    have, want = units.newton_metres(available_nm), units.newton_metres(needed_nm)
+    have, want = units.given(available_nm), units.needed(needed_nm)
     if found.state is CoverState.NOT_COVERED:
         return (
             f"The kit can give {have} and the joint needs {want}: take a larger wrench, never more pressure."

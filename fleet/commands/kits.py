@@ -15,7 +15,7 @@ from fleet.refusals import NotPossible
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-    from fleet.commands.showing import Units
+    from fleet.bolting.figures import Units
     from fleet.lists.jobs import JobLine, JointLine
     from fleet.lists.kits import KitCheck
     from fleet.rules.kits import JointFacts
@@ -57,7 +57,7 @@ def check(
     as_json: Json = False,
 ) -> None:
     """Check named items as a kit: do they fit, what may the lines stand, and is the joint covered."""
-    from fleet.commands.showing import Units
+    from fleet.bolting.figures import Units
     from fleet.lists.items import find_item
     from fleet.lists.jobs import find_job
     from fleet.lists.kits import check_kit, window_of
@@ -181,7 +181,7 @@ def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, obj
     verdict, need = answer.kit, answer.kit.need
     factor = f"{joint.loosening_factor:g} × tightening, because: {joint.loosening_reason}"
     setting = verdict.gauge_setting
-    shown = setting and f"{units.setting(setting.pressure_mpa)}, giving {units.target(setting.torque_nm)}"
+    shown = setting and f"{units.reading(setting.pressure_mpa)}, giving {units.target(setting.torque_nm)}"
     gives = verdict.available and (
         f"{units.given(verdict.available.torque_nm)} at {units.rating(verdict.available.pressure_mpa)}"
     )

@@ -265,7 +265,8 @@ def job(
     as_json: Json = False,
 ) -> None:
     """One job: its joints, and what is reserved for it."""
-    from fleet.commands.showing import Units, tag, window
+    from fleet.bolting.figures import Units
+    from fleet.commands.showing import tag, window
     from fleet.lists.jobs import find_job, joints
     from fleet.lists.reservations import reservations
     from fleet.lists.sites import find_site

@@ -1,50 +1,11 @@
-"""How measures and days are shown: in the site's units, ratings rounded down and demands up."""
+"""How days, moments and tags are shown."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from datetime import date, datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Units:
-    """The units in which a site reads its gauges and charts."""
-
-    pressure: str
-    torque: str
-
-    def rating(self, mpa: float | None) -> str:
-        """A pressure that something may stand, rounded down."""
-        return self._pressure(mpa, "DOWN")
-
-    def setting(self, mpa: float | None) -> str:
-        """A pressure to be set, rounded to the nearest."""
-        return self._pressure(mpa, "NEAREST")
-
-    def given(self, nm: float | None) -> str:
-        """A torque that something can give, rounded down."""
-        return self._torque(nm, "DOWN")
-
-    def needed(self, nm: float | None) -> str:
-        """A torque that is needed, rounded up."""
-        return self._torque(nm, "UP")
-
-    def target(self, nm: float | None) -> str:
-        """A torque as planned or read, rounded to the nearest."""
-        return self._torque(nm, "NEAREST")
-
-    def _pressure(self, mpa: float | None, rounding: str) -> str:
-        from fleet.measures.quantities import Kind, Rounding, show
-
-        return "" if mpa is None else show(mpa, Kind.PRESSURE, self.pressure, rounding=Rounding[rounding])
-
-    def _torque(self, nm: float | None, rounding: str) -> str:
-        from fleet.measures.quantities import Kind, Rounding, show
-
-        return "" if nm is None else show(nm, Kind.TORQUE, self.torque, rounding=Rounding[rounding])
 
 
 def day(value: date | None) -> str:

@@ -155,8 +155,8 @@ def _available(kit: KitFacts, advance: LineRating | None, found: list[Finding]) 
     wrench, top = kit.label(Kind.WRENCH), kit.chart.top
     if exceeds(highest, top.pressure_mpa):
         sentence = (
-            f"The advance line may carry {kit.units.mpa(highest)}, but the chart of {wrench} ends at "
-            f"{kit.units.mpa(top.pressure_mpa)}: what lies above is not counted."
+            f"The advance line may carry {kit.units.rating(highest)}, but the chart of {wrench} ends at "
+            f"{kit.units.rating(top.pressure_mpa)}: what lies above is not counted."
         )
         found.append(Finding(_NOTE, "clipped-to-chart", sentence, wrench))
     try:
@@ -170,17 +170,17 @@ def _available(kit: KitFacts, advance: LineRating | None, found: list[Finding]) 
 def _above_limits(kit: KitFacts, asked: Reading | None, advance: LineRating | None) -> Iterator[Finding]:
     if asked is None or advance is None:
         return
-    pump, pressure_mpa, say = kit.label(Kind.PUMP), asked.pressure_mpa, kit.units.mpa
+    pump, pressure_mpa, say = kit.label(Kind.PUMP), asked.pressure_mpa, kit.units
     if advance.working_mpa is not None and exceeds(pressure_mpa, advance.working_mpa):
         sentence = (
-            f"The set pressure is {say(pressure_mpa)}, and {advance.limited_by} limits the advance line to "
-            f"{say(advance.working_mpa)}."
+            f"The set pressure is {say.setting(pressure_mpa)}, and {advance.limited_by} limits the advance "
+            f"line to {say.rating(advance.working_mpa)}."
         )
         yield Finding(_HARD, "set-above-rating", sentence, advance.limited_by)
     if advance.relief_mpa is not None and exceeds(pressure_mpa, advance.relief_mpa):
         sentence = (
-            f"The set pressure is {say(pressure_mpa)}, and the relief valve of {pump} opens at "
-            f"{say(advance.relief_mpa)}."
+            f"The set pressure is {say.setting(pressure_mpa)}, and the relief valve of {pump} opens at "
+            f"{say.setting(advance.relief_mpa)}."
         )
         yield Finding(_HARD, "set-above-relief", sentence, pump)
 
@@ -206,7 +206,7 @@ def _gauge_setting(
         shown = torque_at(kit.chart, shown_mpa)
     except OffTheChart:
         sentence = (
-            f"{gauge} is graduated in {kit.units.mpa(step)} and shows no pressure on the chart near "
+            f"{gauge} is graduated in {kit.units.reading(step)} and shows no pressure on the chart near "
             f"the target."
         )
         found.append(Finding(_SOFT, "gauge-too-coarse", sentence, gauge))
@@ -214,8 +214,8 @@ def _gauge_setting(
     off_percent = 100 * (shown.torque_nm / joint.target_torque_nm - 1)
     if joint.tolerance_percent is not None and exceeds(abs(off_percent), joint.tolerance_percent):
         sentence = (
-            f"{gauge} shows {kit.units.mpa(shown.pressure_mpa)}, which gives "
-            f"{kit.units.newton_metres(shown.torque_nm)}: {off_percent:+.1f} %, and the joint allows "
+            f"{gauge} shows {kit.units.reading(shown.pressure_mpa)}, which gives "
+            f"{kit.units.target(shown.torque_nm)}: {off_percent:+.1f} %, and the joint allows "
             f"{joint.tolerance_percent:g} %."
         )
         found.append(Finding(_SOFT, "gauge-too-coarse", sentence, gauge))
@@ -243,14 +243,14 @@ def _cover_findings(
 ) -> Iterator[Finding]:
     if worst is None or available is None or worst.state is CoverState.COVERED:
         return
-    say = kit.units.newton_metres
+    say = kit.units
     if sound:
         told = say_cover(worst, available.torque_nm, need.needed_nm, kit.units)
     else:
         # A larger wrench would not mend a coupling that does not fit or a part rated too low.
         told = (
-            f"as it is put together the kit could give {say(available.torque_nm)}, and the joint needs "
-            f"{say(need.needed_nm)}. Put its parts right first."
+            f"as it is put together the kit could give {say.given(available.torque_nm)}, and the joint needs "
+            f"{say.needed(need.needed_nm)}. Put its parts right first."
         )
     sentence = f"{need.governs.capitalize()}: {told}"
     severity, code = (_NOTE, "tight") if worst.state is CoverState.TIGHT else (_HARD, "not-covered")
@@ -295,6 +295,6 @@ def what_to_hire(
     elif drive_mm is not None:
         kind = f"{inches(drive_mm)} square drive wrench"
     return (
-        f"one {kind} giving at least {units.at_least(need.needed_nm / TIGHT_FROM)} at {units.mpa(at_mpa)}; "
-        f"{units.newton_metres(need.needed_nm)} is needed for {need.governs}"
+        f"one {kind} giving at least {units.at_least(need.needed_nm / TIGHT_FROM)} at "
+        f"{units.rating(at_mpa)}; {units.needed(need.needed_nm)} is needed for {need.governs}"
     )

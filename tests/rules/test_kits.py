@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from fleet.bolting.charts import ChartPoint, make_chart
 from fleet.bolting.circuits import Line, Part
+from fleet.bolting.figures import Units
 from fleet.bolting.gauges import read_accuracy
 from fleet.bolting.loosening import CoverState, Governs
 from fleet.refusals import Unreadable
@@ -276,3 +277,15 @@ def test_no_kit_is_passed_that_could_not_do_both_within_its_pressure(
 def test_the_retract_line_does_not_touch_what_the_kit_can_give() -> None:
     low = with_part(KIT_1, replace(KIT[2], mwp_mpa={Line.ADVANCE: 70.0, Line.RETRACT: 12.0}))
     assert judge_kit(low, JOINT).available_nm == pytest.approx(9400)
+
+
+def test_a_finding_shows_the_figures_that_stand_beside_it() -> None:
+    units = Units("psi", "lbf·ft")
+    weak = with_part(with_part(replace(KIT_1, units=units), hose("H-1", 30.0)), relieved(30.0))
+    verdict = judge_kit(weak, JOINT)
+    assert verdict.set_pressure is not None
+    said = sentence(verdict, "set-above-rating")
+    assert units.setting(verdict.set_pressure.pressure_mpa) in said
+    # 30 MPa is 4,351.1 psi (NIST SP 811), and 1.5 × 4,700 N·m is 5,199.8 lbf·ft.
+    assert "H-1 limits the advance line to 4,351 psi" in said
+    assert "the joint needs 5,200 lbf·ft" in sentence(verdict, "not-covered")

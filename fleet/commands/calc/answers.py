@@ -87,9 +87,10 @@ def area(mm2: float) -> str:
 
 
 def _both(value: float | None, kind: str, units: tuple[str, str], rounding: str) -> str:
-    from fleet.measures.quantities import Kind, Rounding, show
+    from fleet.bolting.figures import shown
+    from fleet.measures.quantities import Kind, Rounding
 
     if value is None:
         return ""
-    one, other = (show(value, Kind[kind], unit, rounding=Rounding[rounding]) for unit in units)
+    one, other = (shown(value, Kind[kind], unit, Rounding[rounding]) for unit in units)
     return f"{one} ({other})"
