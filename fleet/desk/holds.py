@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import bindparam, insert, update
 
-from fleet.ledgers import daybook
+from fleet.ledgers import daybook, holds
 from fleet.lists.items import ItemLine, find_item, item_facts
 from fleet.lists.jobs import find_job
 from fleet.lists.people import find_person
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from fleet.rules.conditions import HoldCause
 
 _HOLDS = rows_of(HoldRow)
-_OPEN = insert(_HOLDS)
 _RELEASE = (
     update(_HOLDS)
     .where(_HOLDS.c.item_id == bindparam("item"), _HOLDS.c.released_at.is_(None))
@@ -51,10 +50,7 @@ def open_hold(
     site = find_site(db, item.site)
     require(by, site.id, site.name, Role.KEEPER, Role.SAFETY)
     why = written_reason(reason, "why it is kept in")
-    row = {"item_id": item.id, "cause": cause, "reason": why, "opened_at": now, "opened_by_id": by.id}
-    db.execute(_OPEN, row)
-    body = {"cause": cause, "reason": why}
-    daybook.enter(db, site.id, by=by, now=now, act="hold opened", about=item.tag, body=body)
+    holds.open_hold(db, item_id=item.id, cause=cause, reason=why, by=by, now=now)
     return find_item(db, item.tag)
 
 

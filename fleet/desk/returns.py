@@ -10,10 +10,11 @@ from sqlalchemy import and_, bindparam, exists, func, insert, select, update
 
 from fleet.ledgers import daybook
 from fleet.ledgers.due_lines import MeterLine, move_meters
+from fleet.ledgers.holds import open_hold
 from fleet.lists.items import find_item
 from fleet.measures.tags import read_tag, show_tag
 from fleet.measures.times import local_day, zone
-from fleet.records import DueLineRow, HoldRow, ItemRow, LoanLineRow, LoanRow, SiteRow, TaskRow, UsageRow
+from fleet.records import DueLineRow, ItemRow, LoanLineRow, LoanRow, SiteRow, TaskRow, UsageRow
 from fleet.records.base import rows_of
 from fleet.records.prepared import Prepared
 from fleet.refusals import NotPossible, Unreadable
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
 
 _LINES, _ITEMS = rows_of(LoanLineRow), rows_of(ItemRow)
 _ADD_USE = Prepared(insert(rows_of(UsageRow)))
-_ADD_HOLD = insert(rows_of(HoldRow))
 _FIND = Prepared(
     select(
         ItemRow.id,
@@ -145,7 +145,8 @@ def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> 
     lines = _move(db, rows, total, recent, today)
     held = slip.condition == Condition.DAMAGED
     if held:
-        _hold(db, slip, item.id, by=by, now=now)
+        why = slip.note or "Came back damaged."
+        open_hold(db, item_id=item.id, cause=HoldCause.DAMAGED, reason=why, by=by, now=now)
 
     due = tuple(line.task for line in lines if line.use_left is not None and line.use_left <= 0)
     body = {
@@ -260,14 +261,3 @@ def _move(
         if row.task_id is not None
     ]
     return move_meters(db, rows[0].id, lines, meter=total, recent=recent, today=today)
-
-
-def _hold(db: Connection, slip: ReturnSlip, item_id: int, *, by: Actor, now: datetime) -> None:
-    hold = {
-        "item_id": item_id,
-        "cause": HoldCause.DAMAGED,
-        "reason": slip.note or "Came back damaged.",
-        "opened_at": now,
-        "opened_by_id": by.id,
-    }
-    db.execute(_ADD_HOLD, hold)

@@ -5,15 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, func, insert, select, update
+from sqlalchemy import bindparam, select, update
 
 from fleet.ledgers import daybook
 from fleet.ledgers.due_lines import refresh
+from fleet.ledgers.upkeep import meter_then, write_done
 from fleet.lists.items import ItemLine, find_item
 from fleet.lists.sites import find_site
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
-from fleet.records import DueLineRow, ItemRow, LoanLineRow, TaskRow, UpkeepRow, UsageRow
+from fleet.records import DueLineRow, ItemRow, LoanLineRow, TaskRow, UpkeepRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotFound, NotPossible
 from fleet.rules.people import Actor, require
@@ -29,18 +30,11 @@ if TYPE_CHECKING:
 
     from fleet.lists.rows import AnyRow
 
-_ADD = insert(rows_of(UpkeepRow))
 _SAME = (
     select(UpkeepRow.item_id, TaskRow.name, UpkeepRow.done_on)
     .join(TaskRow, TaskRow.id == UpkeepRow.task_id)
     .where(UpkeepRow.client_id == bindparam("client"))
 )
-_DAY = bindparam("day", type_=UsageRow.used_on.type)
-_SINCE = (UsageRow.item_id == ItemRow.id, UsageRow.used_on > _DAY)
-_METER_THEN = select(
-    ItemRow.cycles - select(func.coalesce(func.sum(UsageRow.cycles), 0)).where(*_SINCE).scalar_subquery(),
-    ItemRow.minutes - select(func.coalesce(func.sum(UsageRow.minutes), 0)).where(*_SINCE).scalar_subquery(),
-).where(ItemRow.id == bindparam("item"))
 _TASKS = (
     select(
         TaskRow.id,
@@ -109,20 +103,19 @@ def record_done(db: Connection, slip: DoneSlip, *, by: Actor, now: datetime) -> 
             f"{spoken(task.name)} of {show_tag(item.tag)} counts from its assembly. Retire it with "
             f"'fleet retire' and put the new one on the register under a tag of its own."
         )
-    cycles, minutes = _meter_then(db, item, slip.done_on)
-    row = {
-        "client_id": slip.client_id,
-        "item_id": item.id,
-        "task_id": task.id,
-        "done_on": slip.done_on,
-        "cycles_at": cycles,
-        "minutes_at": minutes,
-        "by_id": by.id,
-        "note": slip.note,
-        "recorded_at": now,
-    }
-    db.execute(_ADD, row)
-    refresh(db, [item.id], lambda _site: today)
+    cycles, minutes = meter_then(db, item.id, slip.done_on)
+    write_done(
+        db,
+        item_id=item.id,
+        task_id=task.id,
+        done_on=slip.done_on,
+        cycles_at=cycles,
+        minutes_at=minutes,
+        by=by,
+        now=now,
+        client_id=slip.client_id,
+        note=slip.note,
+    )
     body = {"task": task.name, "done_on": str(slip.done_on), "note": slip.note, "cycles": cycles}
     daybook.enter(db, site.id, by=by, now=now, act="upkeep done", about=item.tag, body=body)
     return _answer(item, slip, _task(db, item, slip.task), again=False)
@@ -151,12 +144,6 @@ def _check_day(db: Connection, item: ItemLine, done_on: date, today: date) -> No
     received = db.execute(_RECEIVED, {"item": item.id}).scalar_one()
     if done_on < received:
         raise NotPossible(f"{show_tag(item.tag)} was only received on {show_day(received)}.")
-
-
-def _meter_then(db: Connection, item: ItemLine, day: date) -> tuple[int, int]:
-    """What the meter read at the end of that day: use since then belongs to the next round."""
-    cycles, minutes = db.execute(_METER_THEN, {"item": item.id, "day": day}).one()
-    return int(cycles), int(minutes)
 
 
 def retire(db: Connection, asked: str, reason: str, *, by: Actor, now: datetime) -> ItemLine:
