@@ -1,6 +1,6 @@
 """Measures with units: read once at the edge, kept as written, shown on the safe side.
 
-All arithmetic is done in plain numbers of the base unit of a kind (MPa, N·m, N, mm, kg, min).
+All arithmetic is done in plain numbers of the base unit of a kind (MPa, N·m, N, mm, kg, min, cm³, L/min).
 """
 
 import difflib
@@ -66,6 +66,8 @@ _SENSE: Mapping[Kind, _Sense] = MappingProxyType(
         Kind.LENGTH: _Sense("a length", "36 mm or 1 1/2 in", 200_000, "200 m"),
         Kind.MASS: _Sense("a mass", "12.5 kg", 20_000, "20,000 kg"),
         Kind.DURATION: _Sense("a duration", "90 min or 1.5 h", 12_000_000, "200,000 h"),
+        Kind.VOLUME: _Sense("a volume", "60 cm³ or 4 in³", 20_000, "20 L"),
+        Kind.FLOW: _Sense("a flow", "0.9 L/min or 55 in³/min", 200, "200 L/min"),
     }
 )
 
@@ -78,6 +80,9 @@ _NO_UNIT_OF_OURS: Mapping[str, str] = MappingProxyType(
         "psia": "psia is absolute pressure; give gauge pressure in psi",
         "bara": "bara is absolute pressure; give gauge pressure in bar",
         "bar(a)": "bar(a) is absolute pressure; give gauge pressure in bar",
+        "gpm": "a gallon may be the US or the imperial one; write US gal/min, or the flow in L/min",
+        "GPM": "a gallon may be the US or the imperial one; write US gal/min, or the flow in L/min",
+        "gal/min": "a gallon may be the US or the imperial one; write US gal/min, or the flow in L/min",
     }
 )
 _AS_FORCE: Mapping[str, str] = MappingProxyType({"kg": "kgf", "lb": "lbf"})

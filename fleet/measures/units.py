@@ -22,6 +22,8 @@ class Kind(StrEnum):
     LENGTH = "length"
     MASS = "mass"
     DURATION = "duration"
+    VOLUME = "volume"
+    FLOW = "flow"
 
 
 BASE_UNIT: Mapping[Kind, str] = MappingProxyType(
@@ -32,6 +34,8 @@ BASE_UNIT: Mapping[Kind, str] = MappingProxyType(
         Kind.LENGTH: "mm",
         Kind.MASS: "kg",
         Kind.DURATION: "min",
+        Kind.VOLUME: "cm³",
+        Kind.FLOW: "L/min",
     }
 )
 
@@ -46,7 +50,7 @@ class Unit:
     also: str = ""
 
 
-# Exact values: NIST SP 811 (2008), appendix B; SI prefixes and derived units: BIPM, SI Brochure, 9th edition.
+# Exact values: NIST SP 811 (2008), appendix B (the US gallon is 231 cubic inches); SI prefixes and derived units: BIPM, SI Brochure, 9th edition.
 _DEFINITIONS = (
     "metre = [length]",
     "kilogram = [mass]",
@@ -69,6 +73,9 @@ _DEFINITIONS = (
     "ksi = 1000 * psi",
     "minute = 60 * second",
     "hour = 60 * minute",
+    "litre = metre ** 3 / 1000",
+    "millilitre = litre / 1000",
+    "us_gallon = 231 * inch ** 3",
 )
 
 # Spellings are compared without case, and any dash, dot, star or space between two parts counts as "·".
@@ -130,6 +137,16 @@ UNITS: tuple[Unit, ...] = (
     Unit("min", Kind.DURATION, "minute", "mins, minute, minutes"),
     Unit("h", Kind.DURATION, "hour", "hr, hrs, hour, hours"),
     Unit("s", Kind.DURATION, "second", "sec, secs, second, seconds"),
+    Unit("cm³", Kind.VOLUME, "centimetre ** 3", "cm3, cm^3, cc, ccm, cubic centimetre, cubic centimetres"),
+    Unit("mL", Kind.VOLUME, "millilitre", "millilitre, millilitres, milliliter, milliliters"),
+    Unit("L", Kind.VOLUME, "litre", "litre, litres, liter, liters"),
+    Unit("in³", Kind.VOLUME, "inch ** 3", "in3, in^3, cu in, cubic inch, cubic inches"),
+    Unit("L/min", Kind.FLOW, "litre / minute", "lpm, litres per minute, liters per minute"),
+    Unit("cm³/min", Kind.FLOW, "centimetre ** 3 / minute", "cm3/min, cm^3/min, cc/min, ml/min"),
+    Unit("in³/min", Kind.FLOW, "inch ** 3 / minute", "in3/min, in^3/min, cu in/min, cubic inches per minute"),
+    Unit(
+        "US gal/min", Kind.FLOW, "us_gallon / minute", "US gpm, US gallon per minute, US gallons per minute"
+    ),
 )
 
 _BASE_EXPRESSION: Mapping[Kind, str] = {

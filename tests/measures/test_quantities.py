@@ -50,6 +50,10 @@ units = st.sampled_from([(unit.kind, unit.label) for unit in UNITS])
         ("1 g", Kind.MASS, 1.0e-3),
         ("1 h", Kind.DURATION, 6.0e1),
         ("1 s", Kind.DURATION, 1.666667e-2),
+        ("1 in³", Kind.VOLUME, 1.638706e1),
+        ("1 L", Kind.VOLUME, 1.0e3),
+        ("1 US gal/min", Kind.FLOW, 3.785412),
+        ("1 in³/min", Kind.FLOW, 1.638706e-2),
     ],
 )
 def test_a_unit_is_worth_what_the_handbook_prints(text: str, kind: Kind, base: float) -> None:
@@ -69,6 +73,8 @@ def test_a_unit_is_worth_what_the_handbook_prints(text: str, kind: Kind, base: f
         (Kind.LENGTH, "in", scipy.constants.inch / scipy.constants.milli),
         (Kind.MASS, "lb", scipy.constants.pound),
         (Kind.DURATION, "h", scipy.constants.hour / scipy.constants.minute),
+        (Kind.VOLUME, "in³", scipy.constants.inch**3 / scipy.constants.centi**3),
+        (Kind.FLOW, "US gal/min", scipy.constants.gallon / scipy.constants.liter),
     ],
 )
 def test_factors_agree_with_scipy_to_the_last_figure(kind: Kind, unit: str, si: float) -> None:
@@ -193,6 +199,12 @@ def test_importing_the_floor_does_not_load_the_unit_library() -> None:
         ("12.5 kg", Kind.MASS, 12.5, "kg"),
         ("28 lbs", Kind.MASS, 28, "lb"),
         ("1.5 h", Kind.DURATION, 1.5, "h"),
+        ("60 cc", Kind.VOLUME, 60, "cm³"),
+        ("60 ml", Kind.VOLUME, 60, "mL"),
+        ("4 cu in", Kind.VOLUME, 4, "in³"),
+        ("0.9 l/min", Kind.FLOW, 0.9, "L/min"),
+        ("55 in3/min", Kind.FLOW, 55, "in³/min"),
+        ("0.25 US gpm", Kind.FLOW, 0.25, "US gal/min"),
         ("90 min", Kind.DURATION, 90, "min"),
         ("2 hours", Kind.DURATION, 2, "h"),
         ("0 bar", Kind.PRESSURE, 0, "bar"),

@@ -27,6 +27,8 @@ REACH = {
     Kind.LENGTH: 190_000.0,
     Kind.MASS: 19_000.0,
     Kind.DURATION: 11_000_000.0,
+    Kind.VOLUME: 19_000.0,
+    Kind.FLOW: 190.0,
 }
 
 units = st.sampled_from([(unit.kind, unit.label) for unit in UNITS])

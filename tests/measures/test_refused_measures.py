@@ -89,6 +89,10 @@ def test_a_gap_between_thousands_is_never_guessed(gap: str, figure: int) -> None
         ("12 N·m", Kind.PRESSURE, "is a torque; a pressure was expected"),
         ("500 lb", Kind.FORCE, "write lbf for a force"),
         ("500 kg", Kind.FORCE, "write kgf for a force"),
+        ("1 gpm", Kind.FLOW, "write US gal/min"),
+        ("1 gal/min", Kind.FLOW, "write US gal/min"),
+        ("60 cm", Kind.VOLUME, "is a length; a volume was expected"),
+        ("60 L", Kind.FLOW, "is a volume; a flow was expected"),
         ("12 pis", Kind.PRESSURE, "did you mean psi?"),
         ("12 barr", Kind.PRESSURE, "did you mean bar?"),
         ("12 furlong", Kind.LENGTH, "one of mm, cm, m, in, ft."),
@@ -146,6 +150,8 @@ def test_the_suggested_text_can_itself_be_read(number: str, unit: tuple[str, Kin
         ("200 m", Kind.LENGTH, "200.1 m"),
         ("20,000 kg", Kind.MASS, "20,000.1 kg"),
         ("200,000 h", Kind.DURATION, "200,000.1 h"),
+        ("20 L", Kind.VOLUME, "20.1 L"),
+        ("200 L/min", Kind.FLOW, "200.1 L/min"),
     ],
 )
 def test_a_measure_far_above_the_trade_is_a_slip(most: str, kind: Kind, beyond: str) -> None:
