@@ -42,6 +42,7 @@ WRENCH = ItemFacts(
     dues=(),
     kept=(),
     waived=(),
+    first_out_on=TODAY - timedelta(days=200),
 )
 
 
@@ -118,6 +119,15 @@ def expected(
     }
 
 
+def gravity(code: str, stop: Stop) -> Severity:
+    """How grave each reason is: a soft stop can be lifted, a note stops nothing, all else is hard."""
+    if code in {"concession", "due by use while out"}:
+        return Severity.NOTE
+    if code in {"overdue", "due while out"} and stop is Stop.SOFT:
+        return Severity.SOFT
+    return Severity.HARD
+
+
 @pytest.mark.parametrize("stop", Stop)
 @pytest.mark.parametrize("due", DUES)
 def test_whatever_comes_together_every_reason_is_said_and_nothing_else(due: str, stop: Stop) -> None:
@@ -142,6 +152,10 @@ def test_whatever_comes_together_every_reason_is_said_and_nothing_else(due: str,
         must = expected(*told)
         assert codes(verdict) == must, told
         assert verdict.goes_out == (must <= harmless), told
+        # Each is laid to this very item and is no harder than it has to be.
+        assert {finding.about for finding in verdict.findings} <= {WRENCH.tag}, told
+        for finding in verdict.findings:
+            assert finding.severity is gravity(finding.code, stop), told
 
 
 def test_what_is_in_order_goes_out_without_a_word() -> None:
@@ -150,7 +164,9 @@ def test_what_is_in_order_goes_out_without_a_word() -> None:
 
 def test_what_belongs_to_another_site_stays_there() -> None:
     verdict = judge(replace(WRENCH, site="SOUTH"), WISH)
-    assert [finding.sentence for finding in verdict.findings] == ["Belongs to SOUTH, not to NORTH."]
+    (finding,) = verdict.findings
+    assert (finding.code, finding.sentence) == ("elsewhere", "Belongs to SOUTH, not to NORTH.")
+    assert (finding.severity, finding.about) == (Severity.HARD, "104272")
     assert not verdict.goes_out
 
 
