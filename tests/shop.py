@@ -130,6 +130,7 @@ class Shop:
             "shelf": "A1",
             "received_on": TODAY - timedelta(days=400),
             "assembled_on": add_months(TODAY, -12),
+            "first_out_on": TODAY - timedelta(days=300),
             "cycles": 0,
             "minutes": 0,
         } | values

@@ -19,7 +19,7 @@ from fleet.records import JointRow, LoanLineRow, LoanRow, ReservationRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotPossible
 from fleet.rules.loans import Verdict, Wish, judge
-from fleet.rules.people import Actor, require
+from fleet.rules.people import SETTING_UP, Actor, require
 from fleet.rules.register import Role
 from fleet.rules.requests import used_otherwise
 
@@ -83,18 +83,19 @@ def issued_before(db: Connection, slip: IssueSlip) -> Issued | None:
 
 
 def look_over(
-    db: Connection, slip: IssueSlip, *, now: datetime, lock: bool = False
+    db: Connection, slip: IssueSlip, *, now: datetime, by: Actor | None = None
 ) -> tuple[JobLine, dict[int, Verdict]]:
-    """The verdict on each item, before anything is written."""
+    """The verdict on each item, before anything is written; for good when ``by`` is about to hand it out."""
     job = find_job(db, slip.job)
     today = local_day(now, zone(job.time_zone))
     if slip.back_on < today:
         raise NotPossible(f"The day to be back, {show_day(slip.back_on)}, has already passed.")
-    wish = Wish(job=job.code, site=job.site, today=today, back_on=slip.back_on)
+    keeper = None if by is None else by is SETTING_UP or (find_site(db, job.site).id, Role.KEEPER) in by.roles
+    wish = Wish(job=job.code, site=job.site, today=today, back_on=slip.back_on, keeper=keeper)
     ids = [find_item(db, asked).id for asked in slip.items]
     if len(set(ids)) < len(ids):
         raise NotPossible("The same item was named twice.")
-    facts = item_facts(db, ids, now=now, lock=lock)
+    facts = item_facts(db, ids, now=now, lock=by is not None)
     return job, {item_id: judge(facts[item_id], wish) for item_id in ids}
 
 
@@ -103,7 +104,7 @@ def issue(db: Connection, slip: IssueSlip, *, by: Actor, now: datetime) -> Issue
     before = issued_before(db, slip)
     if before:
         return before
-    job, verdicts = look_over(db, slip, now=now, lock=True)
+    job, verdicts = look_over(db, slip, now=now, by=by)
     site = find_site(db, job.site)
     require(by, site.id, site.name, Role.KEEPER)
     borrower = find_person(db, slip.borrower)

@@ -14,6 +14,7 @@ from fleet.lists.rows import lines
 from fleet.measures.tags import read_tag, show_tag
 from fleet.measures.times import local_day, zone
 from fleet.records import (
+    AwayRow,
     ChartRow,
     ConcessionRow,
     DueLineRow,
@@ -24,12 +25,13 @@ from fleet.records import (
     LoanRow,
     ModelRow,
     PersonRow,
+    ProofTestRow,
     ReservationRow,
     SiteRow,
     TaskRow,
 )
 from fleet.refusals import NotFound, Unreadable
-from fleet.rules.loans import DueStand, ItemFacts, Kept, OpenHold, Out, Waived
+from fleet.rules.loans import Away, DueStand, ItemFacts, Kept, OpenHold, Out, Waived
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -159,6 +161,10 @@ _PLATES = (
         ModelRow.range_mpa,
         func.coalesce(ItemRow.relief_advance_mpa, ModelRow.relief_advance_mpa).label("relief_advance_mpa"),
         _CHARTED.label("charted"),
+        ItemRow.first_out_on,
+        ItemRow.bulk_made_on,
+        ModelRow.storage_months,
+        ModelRow.bulk_months,
     )
     .join(ModelRow, ModelRow.id == ItemRow.model_id)
     .join(SiteRow, SiteRow.id == ItemRow.site_id)
@@ -211,6 +217,14 @@ _WAIVED = (
         ConcessionRow.ends_at > bindparam("now", type_=ConcessionRow.ends_at.type),
     )
 )
+_AWAY = select(AwayRow.item_id, AwayRow.errand, AwayRow.sent_to, AwayRow.sent_at).where(
+    AwayRow.item_id.in_(_IDS), AwayRow.back_at.is_(None)
+)
+_PROVED = (
+    select(ProofTestRow.item_id, ProofTestRow.tested_on, ProofTestRow.passed)
+    .where(ProofTestRow.item_id.in_(_IDS))
+    .order_by(ProofTestRow.tested_on, ProofTestRow.id)
+)
 
 
 def item_facts(
@@ -219,9 +233,9 @@ def item_facts(
     """Everything the counter judges these items by, by their ids; ``lock`` when something will be written."""
     chosen = {"ids": list(ids)}
     plates = list(db.execute(_PLATES_LOCKED if lock else _PLATES, chosen))
-    holds, outs, dues, kept, waived = (
+    holds, outs, dues, kept, waived, away, proved = (
         _by_item(db.execute(statement, chosen | ({"now": now} if statement is _WAIVED else {})))
-        for statement in (_HOLDS, _OUTS, _DUES, _KEPT, _WAIVED)
+        for statement in (_HOLDS, _OUTS, _DUES, _KEPT, _WAIVED, _AWAY, _PROVED)
     )
     facts = {}
     for row in plates:
@@ -244,6 +258,14 @@ def item_facts(
             dues=tuple(lines(DueStand, (due[1:] for due in dues[row.id]))),
             kept=tuple(_kept(k, row.time_zone) for k in kept[row.id]),
             waived=tuple(Waived(w.name, w.code, w.ends_at.astimezone(site_zone)) for w in waived[row.id]),
+            away=next(
+                (Away(a.errand, a.sent_to, local_day(a.sent_at, site_zone)) for a in away[row.id]), None
+            ),
+            proof_failed_on=next((p.tested_on for p in proved[row.id][-1:] if not p.passed), None),
+            first_out_on=row.first_out_on,
+            bulk_made_on=row.bulk_made_on,
+            storage_months=row.storage_months,
+            bulk_months=row.bulk_months,
         )
     return facts
 

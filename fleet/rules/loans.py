@@ -10,6 +10,7 @@ from fleet.bolting.findings import Finding, Severity
 from fleet.bolting.parts import Kind
 from fleet.measures.times import show_day
 from fleet.rules.due import is_overdue, never_done
+from fleet.rules.hoses import BULK_MONTHS, bulk_too_old, storage_ends_on
 from fleet.rules.upkeep import CountsFrom, Stop, spoken
 
 if TYPE_CHECKING:
@@ -52,6 +53,15 @@ class Out:
 
 
 @dataclass(frozen=True, slots=True)
+class Away:
+    """Where an item was sent, why, and on which day."""
+
+    errand: str
+    sent_to: str
+    sent_on: date
+
+
+@dataclass(frozen=True, slots=True)
 class Kept:
     """A live reservation for some job: its window [starts_at, ends_at), and its days at the site."""
 
@@ -91,6 +101,15 @@ class ItemFacts:
     dues: tuple[DueStand, ...]
     kept: tuple[Kept, ...]
     waived: tuple[Waived, ...]
+    away: Away | None = None
+    recalls: tuple[str, ...] = ()
+    """The notices of open recalls that name this item."""
+    proof_failed_on: date | None = None
+    """The day of its last proof test, when that was failed."""
+    first_out_on: date | None = None
+    bulk_made_on: date | None = None
+    storage_months: int | None = None
+    bulk_months: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +117,8 @@ class Wish:
     """For which job the item would go out, from which site, on which day, and until when.
 
     ``asked_on`` is given when that day is still to come, or when nothing is to be handed out: then what is
-    out for this very job, or to be back before it goes out, is no obstacle.
+    out for this very job, or to be back before it goes out, is no obstacle. ``keeper`` is empty when nobody
+    hands anything out, and else says whether the one who does is a keeper at that site.
     """
 
     job: str
@@ -106,6 +126,7 @@ class Wish:
     today: date
     back_on: date
     asked_on: date | None = None
+    keeper: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +147,7 @@ def judge(item: ItemFacts, wish: Wish) -> Verdict:
     findings = (
         *_presence(item, wish),
         *ratings(item),
+        *_sound(item, wish),
         *_holds(item),
         *_reserved(item, wish),
         *(finding for due in item.dues for finding in _due(item, due, wish)),
@@ -147,12 +169,19 @@ def _presence(item: ItemFacts, wish: Wish) -> Iterator[Finding]:
             yield Finding(Severity.NOTE, "out", f"It is {where}", item.tag)
         else:
             yield _hard(item, "out", f"Already {where}")
+    if item.away:
+        away = item.away
+        yield _hard(item, "away", f"Away for {away.errand} at {away.sent_to} since {show_day(away.sent_on)}.")
     if item.site != wish.site:
         yield _hard(item, "elsewhere", f"Belongs to {item.site}, not to {wish.site}.")
+    if wish.keeper is False:
+        yield _hard(item, "role", f"Only a keeper at {wish.site} hands it out.")
 
 
 def ratings(item: ItemFacts) -> Iterator[Finding]:
     """What must be on record before an item may ever be put under pressure."""
+    if item.kind not in set(Kind):
+        yield _hard(item, "kind unknown", f"What it is ({item.kind!r}) is not known here.")
     if item.kind in _RATED:
         for line, mwp in (("advance", item.mwp_advance_mpa), ("retract", item.mwp_retract_mpa)):
             if not known(mwp):
@@ -171,6 +200,33 @@ def ratings(item: ItemFacts) -> Iterator[Finding]:
         yield _hard(item, "age unknown", "Its assembly date is not on record, so its age is unknown.")
 
 
+def _sound(item: ItemFacts, wish: Wish) -> Iterator[Finding]:
+    """What no concession lifts: a recall, a failed proof test, a hose too old before its first day of use."""
+    for notice in item.recalls:
+        yield _hard(item, "recalled", f"Recalled: {notice}")
+    if item.proof_failed_on:
+        yield _hard(item, "proof failed", f"It failed its proof test on {show_day(item.proof_failed_on)}.")
+    if item.kind == Kind.HOSE and item.assembled_on:
+        yield from _hose(item, item.assembled_on, wish)
+
+
+def _hose(item: ItemFacts, assembled_on: date, wish: Wish) -> Iterator[Finding]:
+    stored_until = storage_ends_on(assembled_on, item.storage_months)
+    if item.first_out_on is None and stored_until < wish.today:
+        yield _hard(
+            item,
+            "stored too long",
+            f"It was never out and may lie in store only until {show_day(stored_until)}.",
+        )
+    if item.bulk_made_on and bulk_too_old(item.bulk_made_on, assembled_on, item.bulk_months):
+        yield _hard(
+            item,
+            "bulk too old",
+            f"It was made up on {show_day(assembled_on)} of bulk hose from {show_day(item.bulk_made_on)}: "
+            f"more than {item.bulk_months or BULK_MONTHS} months old, or not yet made.",
+        )
+
+
 def _holds(item: ItemFacts) -> Iterator[Finding]:
     for hold in item.holds:
         yield _hard(
@@ -186,7 +242,9 @@ def _reserved(item: ItemFacts, wish: Wish) -> Iterator[Finding]:
 
 
 def _due(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
-    if is_overdue(due.due_on, due.use_left, wish.today):
+    if due.due_on is None and due.use_left is None:
+        yield _hard(item, "due unknown", f"When {due.task} is due is not on record.")
+    elif is_overdue(due.due_on, due.use_left, wish.today):
         yield from _overdue(item, due, wish)
     elif due.due_on and due.due_on < wish.back_on:
         sentence = f"{spoken(due.task)} falls due {show_day(due.due_on)}, before it is to be back."
@@ -219,4 +277,4 @@ def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
 
 
 def _stop(due: DueStand) -> Severity:
-    return Severity.HARD if due.stop == Stop.HARD else Severity.SOFT
+    return Severity.SOFT if due.stop == Stop.SOFT else Severity.HARD
