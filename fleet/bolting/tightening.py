@@ -41,6 +41,11 @@ class Tightened:
     yield_mpa: float | None
     percent_of_yield: float | None
 
+    @property
+    def clean_ratio(self) -> float:
+        """Loosening over tightening torque of a clean nut."""
+        return self.loosening_clean_nm / self.torque_nm
+
 
 def tighten(
     thread: Thread, preload_n: float, by: NutFactor | Friction, area: Area, grade: Grade | None = None

@@ -9,19 +9,14 @@ import typer
 from fleet.commands.door import door, new_id
 from fleet.commands.grouping import Grouped
 from fleet.commands.loans import RequestId, Tag, Tags
-from fleet.commands.printing import Json, Site, print_facts, print_json, print_line, print_table
+from fleet.commands.printing import Json, Site, print_json, print_line, print_table
 from fleet.refusals import NotPossible
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
-    from fleet.bolting.figures import Units
     from fleet.lists.jobs import JobLine, JointLine
-    from fleet.lists.kits import KitCheck
     from fleet.rules.kits import JointFacts
-
-# A finding's severity in the words of a printout.
-GRAVITY = {"hard": "STOP", "soft": "SEE TO", "note": "Note"}
 
 kit = typer.Typer(help="Check a kit for a joint.", no_args_is_help=True, cls=Grouped)
 
@@ -58,10 +53,12 @@ def check(
 ) -> None:
     """Check named items as a kit: do they fit, what may the lines stand, and is the joint covered."""
     from fleet.bolting.figures import Units
+    from fleet.commands.kitprints import ASSUMED, SOURCE, print_check
     from fleet.lists.items import find_item
     from fleet.lists.jobs import find_job
     from fleet.lists.kits import check_kit, window_of
     from fleet.lists.sites import find_site
+    from fleet.rules.cautions import FOR_A_KIT
 
     with door(context).look() as (db, now):
         found = find_job(db, job)
@@ -70,9 +67,10 @@ def check(
         site = find_site(db, found.site)
         answer = check_kit(db, ids, asked, window_of(found, site), now=now)
     if as_json:
-        print_json({"usable": answer.usable, "joint": asked, "check": answer})
+        said = {"assumptions": ASSUMED, "source": SOURCE, "cautions": FOR_A_KIT}
+        print_json({"usable": answer.usable, "joint": asked, "check": answer} | said)
     else:
-        _print(answer, asked, Units(site.pressure_unit, site.torque_unit))
+        print_check(answer, asked, Units(site.pressure_unit, site.torque_unit))
     if not answer.usable:
         raise NotPossible(f"This kit may not be used on {asked.mark} as it stands.")
 
@@ -121,83 +119,6 @@ def _flats(given: str | None, planned: JointLine | None) -> float | None:
     return planned.across_flats_mm if planned else None
 
 
-def _print(answer: KitCheck, joint: JointFacts, units: Units) -> None:
-    from fleet.commands.loans import print_verdicts
-    from fleet.commands.printing import print_cautions
-    from fleet.rules.cautions import FOR_A_KIT
-
-    kit_verdict = answer.kit
-    verdict = f"This kit {'MAY' if answer.usable else 'MAY NOT'} be used on {joint.mark}."
-    typer.echo(f"{verdict}\n")
-    print_table(
-        ("Line", "From", "To", "Couplings", ""),
-        [
-            (
-                c.line,
-                c.from_label,
-                c.to_label,
-                f"{c.from_port or 'none'} to {c.to_port or 'none'}",
-                "fits" if c.fits else "DOES NOT FIT",
-            )
-            for c in kit_verdict.circuit.connections
-        ],
-        title="Connections, from the pump",
-    )
-    print_table(
-        ("Line", "Working pressure", "Limited by", "Relief setting"),
-        [
-            (r.line, units.rating(r.working_mpa) or "unknown", r.limited_by, units.setting(r.relief_mpa))
-            for r in kit_verdict.circuit.ratings.values()
-        ],
-        title="Pressure",
-    )
-    print_verdicts(answer.items)
-    print_facts(_torques(answer, joint, units), title=f"Joint {joint.mark}")
-    for finding in kit_verdict.findings:
-        print_line(f"  {GRAVITY[finding.severity]}: {finding.sentence}", hang=4)
-    _print_instead(answer, units)
-    print_cautions(FOR_A_KIT)
-
-
-def _print_instead(answer: KitCheck, units: Units) -> None:
-    """What would do in place of a wrench that is too weak."""
-    from fleet.commands.showing import tag
-
-    instead = answer.instead
-    if instead:
-        socket = f", with socket {tag(instead.socket)}" if instead.socket else ""
-        print_line(
-            f"Would do with the rest of this kit: {tag(instead.tag)}, {instead.model}{socket}, which gives "
-            f"{units.given(instead.available_nm)}."
-        )
-    elif answer.hire:
-        print_line(f"Nothing at this site would do. Hire {answer.hire}.")
-    elif answer.first:
-        typer.echo("No other wrench would help before the rest of the kit is put right.")
-
-
-def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, object]:
-    """What is asked and what the kit gives: demands rounded up, what can be given down."""
-    verdict, need = answer.kit, answer.kit.need
-    factor = f"{joint.loosening_factor:g} × tightening, because: {joint.loosening_reason}"
-    setting = verdict.gauge_setting
-    shown = setting and f"{units.reading(setting.pressure_mpa)}, giving {units.target(setting.torque_nm)}"
-    gives = verdict.available and (
-        f"{units.given(verdict.available.torque_nm)} at {units.rating(verdict.available.pressure_mpa)}"
-    )
-    return {
-        "Chart": verdict.chart_source,
-        "Target torque": units.target(need.tightening_nm),
-        "Set pressure": verdict.set_pressure and units.setting(verdict.set_pressure.pressure_mpa),
-        "Set on the gauge": shown,
-        "Loosening may ask": f"{units.needed(need.loosening_nm)} ({factor})",
-        "The kit can give": gives,
-        "Cover": f"{verdict.covered}, margin {verdict.margin_percent:.0f} %"
-        if verdict.margin_percent is not None
-        else verdict.covered,
-    }
-
-
 def reserve(
     context: typer.Context,
     tags: Tags,
@@ -210,6 +131,7 @@ def reserve(
     as_json: Json = False,
 ) -> None:
     """Keep items for a job and window. No item can be kept twice for overlapping times."""
+    from fleet.commands.kitprints import print_findings
     from fleet.commands.showing import tag, window
     from fleet.desk.reservations import ReserveSlip
     from fleet.desk.reservations import reserve as keep
@@ -235,8 +157,7 @@ def reserve(
     items = f"{len(tags)} {'item' if len(tags) == 1 else 'items'}"
     print_line(f"Reserved {items} for {kept.job}, {first} to {last}.{again}")
     for verdict in kept.verdicts:
-        for finding in verdict.findings:
-            print_line(f"  {GRAVITY[finding.severity]}: {tag(verdict.tag)}: {finding.sentence}", hang=4)
+        print_findings(verdict.findings, about=tag(verdict.tag))
     return None
 
 

@@ -99,7 +99,7 @@ def _confirmed(question: str) -> bool:
         return False
 
 
-def print_verdicts(verdicts: Iterable[Verdict]) -> None:
+def print_verdicts(verdicts: Iterable[Verdict], *, fit: bool = False) -> None:
     """A line per item: goes out or stays in, and every reason."""
     from fleet.commands.showing import tag
 
@@ -108,7 +108,7 @@ def print_verdicts(verdicts: Iterable[Verdict]) -> None:
         reasons = [finding.sentence for finding in verdict.findings] or [""]
         rows.append((tag(verdict.tag), "goes out" if verdict.goes_out else "STAYS IN", reasons[0]))
         rows.extend(("", "", reason) for reason in reasons[1:])
-    print_table(("Tag", "", "Because"), rows)
+    print_table(("Tag", "", "Because"), rows, fit=fit)
 
 
 def take_back(

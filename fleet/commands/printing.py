@@ -1,4 +1,8 @@
-"""Printouts: tables on a terminal, plain columns into a pipe, JSON for machines."""
+"""Printouts: tables on a terminal, plain columns into a pipe, JSON for machines.
+
+What ``fit`` is said of is read by people even where it is piped, as a calculation is: it keeps to the width
+of the terminal, or to 80 columns where there is none.
+"""
 
 from __future__ import annotations
 
@@ -42,19 +46,24 @@ def print_json(value: object) -> None:
 
 
 def print_table(
-    columns: Sequence[str], rows: Iterable[Sequence[object]], *, title: str = "", empty: str = "Nothing."
+    columns: Sequence[str],
+    rows: Iterable[Sequence[object]],
+    *,
+    title: str = "",
+    empty: str = "Nothing.",
+    fit: bool = False,
 ) -> None:
-    """A table on a terminal; the same columns, aligned and uncut, into a pipe or a file."""
+    """A table on a terminal; into a pipe the same columns, aligned and uncut, unless they must fit."""
     found = [list(row) for row in rows]
     cells = [["" if cell is None else str(cell) for cell in row] for row in found]
     if not cells:
-        print_line(": ".join(part for part in (title, empty) if part))
+        print_line(": ".join(part for part in (title, empty) if part), fit=fit)
         return
     if title:
-        print_line(title)
+        print_line(title, fit=fit)
     counts = [all(isinstance(row[at], int) for row in found) for at in range(len(columns))]
-    if sys.stdout.isatty():
-        _rich_table(columns, cells, counts)
+    if fit or sys.stdout.isatty():
+        _rich_table(columns, cells, counts, _columns())
         return
     widths = [max(len(row[at]) for row in [list(columns), *cells]) for at in range(len(columns))]
     for row in [list(columns), *cells]:
@@ -62,17 +71,24 @@ def print_table(
         typer.echo("  ".join(_justified(cell, width, count) for cell, width, count in fields).rstrip())
 
 
+def _columns() -> int:
+    """How many columns there are to print in: the terminal's, or 80."""
+    return max(shutil.get_terminal_size().columns, 40)
+
+
 def _justified(cell: str, width: int, is_count: bool) -> str:  # noqa: FBT001  One of a row of columns.
     return cell.rjust(width) if is_count else cell.ljust(width)
 
 
-def _rich_table(columns: Sequence[str], cells: Sequence[Sequence[str]], counts: Sequence[bool]) -> None:
+def _rich_table(
+    columns: Sequence[str], cells: Sequence[Sequence[str]], counts: Sequence[bool], room: int
+) -> None:
     from rich import box
     from rich.console import Console
     from rich.table import Table
 
-    console = Console(highlight=False)
-    widths = _widths([list(columns), *cells], console.width)
+    console = Console(highlight=False, width=room)
+    widths = _widths([list(columns), *cells], room)
     # As narrow as can be read: a terminal may have 80 columns.
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0))
     for column, is_count, width in zip(columns, counts, widths, strict=True):
@@ -80,7 +96,10 @@ def _rich_table(columns: Sequence[str], cells: Sequence[Sequence[str]], counts: 
     for row in cells:
         # Text from the register must not be taken for markup.
         table.add_row(*(cell.replace("[", "\\[") for cell in row))
-    console.print(table)
+    with console.capture() as drawn:
+        console.print(table)
+    for line in drawn.get().splitlines():
+        typer.echo(line.rstrip())
     typer.echo()
 
 
@@ -98,30 +117,32 @@ def _widths(rows: Sequence[Sequence[str]], room: int) -> list[int | None]:
     return list(widths)
 
 
-def print_line(text: str, *, hang: int = 0, err: bool = False) -> None:
+def print_line(text: str, *, hang: int = 0, err: bool = False, fit: bool = False) -> None:
     """One line; on a terminal it is broken between words, what follows indented by ``hang``."""
     stream = sys.stderr if err else sys.stdout
-    if stream.isatty():
-        width = max(shutil.get_terminal_size().columns, 40)
-        indent = " " * hang
+    if fit or stream.isatty():
         text = textwrap.fill(
-            text, width, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
+            text,
+            _columns(),
+            subsequent_indent=" " * hang,
+            break_long_words=False,
+            break_on_hyphens=False,
         )
     typer.echo(text, err=err)
 
 
-def print_facts(facts: Mapping[str, object], *, title: str = "") -> None:
+def print_facts(facts: Mapping[str, object], *, title: str = "", fit: bool = False) -> None:
     """One thing, a line per fact; what is not known is left out."""
     if title:
-        print_line(title)
+        print_line(title, fit=fit)
     known = {name: value for name, value in facts.items() if value not in (None, "", ())}
     width = max((len(name) for name in known), default=0)
     for name, value in known.items():
-        print_line(f"  {name.ljust(width)}  {value}", hang=width + 4)
+        print_line(f"  {name.ljust(width)}  {value}", hang=width + 4, fit=fit)
 
 
 def print_cautions(sentences: Iterable[str]) -> None:
-    """The cautions under a printout, one to a line."""
+    """The cautions under a printout."""
     typer.echo("Cautions")
     for sentence in sentences:
-        print_line(f"  ! {sentence}", hang=4)
+        print_line(f"  ! {sentence}", hang=4, fit=True)

@@ -43,6 +43,11 @@ class Plan:
         return answer.err.strip()
 
 
+def prose(printed: str) -> str:
+    """What was printed, without the ends of its lines."""
+    return " ".join(printed.split())
+
+
 @pytest.fixture
 def plan(room: Room, shop: Shop, clock: Clock, capsys: pytest.CaptureFixture[str]) -> Plan:
     clock.now = datetime.now(UTC).replace(microsecond=0)
@@ -73,8 +78,11 @@ def test_a_kit_that_may_be_used_says_so_with_its_set_pressure_and_the_cautions(p
     # 1,000 N·m is 737.56 lbf·ft, and 35 MPa is 5,076.3 psi (NIST SP 811): at 5,076 it would fall short.
     assert "Target torque 737.6 lbf·ft" in lines
     assert "Set pressure 5,077 psi" in lines
-    assert any(line.startswith("Loosening may ask 1,10") and "Rusted studs" in line for line in lines)
-    assert lines[-1].startswith("! This is a planning aid only: the maker's manual, the joint procedure")
+    assert "because: Rusted studs, four years in salt air" in prose(answer.out)
+    assert any(line.startswith("Loosening may ask 1,10") for line in lines)
+    assert "! This is a planning aid only: the maker's manual, the joint procedure" in prose(answer.out)
+    # Nobody pipes it into a wider page than a terminal's.
+    assert max(map(len, answer.out.splitlines())) <= 80
 
 
 def test_a_check_in_json(plan: Plan) -> None:
@@ -95,6 +103,9 @@ def test_a_check_in_json(plan: Plan) -> None:
     assert kit["circuit"]["ratings"]["advance"]["working_mpa"] == 70.0
     assert [item["findings"] for item in answer.json["check"]["items"]] == [[]] * 6
     assert {answer.json["check"][key] for key in ("instead", "hire", "first")} == {None}
+    assert answer.json["source"]
+    assert answer.json["assumptions"]
+    assert any("surgical emergency" in sentence for sentence in answer.json["cautions"])
 
 
 def test_one_too_weak_names_what_would_do(plan: Plan) -> None:
@@ -109,8 +120,9 @@ def test_one_too_weak_names_what_would_do(plan: Plan) -> None:
     assert answer.out.startswith("This kit MAY NOT be used on F-1.\n")
     assert "  STOP: Loosening: The kit can give " in answer.out
     said = f"Would do with the rest of this kit: {show_tag(strong.tag)}, "
-    (line,) = [line for line in answer.out.splitlines() if line.startswith(said)]
-    assert f"with socket {show_tag(socket.tag)}, which gives 1,401 lbf·ft." in line
+    printed = prose(answer.out)
+    assert printed.count(said) == 1
+    assert f"with socket {show_tag(socket.tag)}, which gives 1,401 lbf·ft." in printed
     assert plan.check("--joint", "F-1", "--json", wrench=weak).json["check"]["instead"]["tag"] == strong.tag
 
 
@@ -121,14 +133,16 @@ def test_where_nothing_would_do_it_says_what_to_hire(plan: Plan) -> None:
     answer = plan.check(*words, wrench=weak)
 
     assert answer.code == 3
-    assert "Nothing at this site would do. Hire one 1 in square drive wrench giving at least " in answer.out
+    assert "Nothing at this site would do. Hire one 1 in square drive wrench giving at least " in prose(
+        answer.out
+    )
 
 
 def test_what_must_not_be_put_under_pressure_is_a_stop(plan: Plan) -> None:
     answer = plan.check("--joint", "F-1", hose=plan.rack.thing("hose", mwp_advance_mpa=PSI_10_000))
 
     assert answer.code == 3
-    assert "10,000 psi is 689.5 bar, not 700 bar" in answer.out
+    assert "10,000 psi is 689.5 bar, not 700 bar" in prose(answer.out)
 
 
 def test_figures_of_ones_own_go_before_the_plan(plan: Plan) -> None:

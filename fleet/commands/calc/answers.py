@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from fleet.commands.printing import print_cautions, print_facts, print_json, print_table
+from fleet.commands.printing import print_cautions, print_facts, print_json, print_line, print_table
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,29 +29,28 @@ class Answer:
     values: Mapping[str, object]
     facts: Mapping[str, object]
     source: str
-    assumptions: Sequence[str] = ()
-    cautions: Sequence[str] = ()
+    assumptions: Sequence[str]
+    cautions: Sequence[str]
     grids: Sequence[Grid] = field(default=())
 
 
-def give(answer: Answer, *, as_json: bool) -> None:
-    """Print an answer."""
+def give(answer: Answer, *, as_json: bool, between: Callable[[], None] | None = None) -> None:
+    """Print an answer; ``between`` prints what else stands under the facts."""
     if as_json:
-        said: dict[str, object] = {"assumptions": list(answer.assumptions), "source": answer.source}
-        if answer.cautions:
-            said["cautions"] = list(answer.cautions)
+        said = {"assumptions": answer.assumptions, "source": answer.source, "cautions": answer.cautions}
         print_json({**answer.values, **said})
         return
-    print_facts(answer.facts)
+    print_facts(answer.facts, fit=True)
+    if between:
+        between()
     for grid in answer.grids:
-        print_table(grid.columns, grid.rows, title=grid.title)
+        print_table(grid.columns, grid.rows, title=grid.title, fit=True)
     if answer.assumptions:
         typer.echo("Assumed")
     for sentence in answer.assumptions:
-        typer.echo(f"  - {sentence}")
-    typer.echo(f"Source: {answer.source}")
-    if answer.cautions:
-        print_cautions(answer.cautions)
+        print_line(f"  - {sentence}", hang=4, fit=True)
+    print_line(f"Source: {answer.source}", hang=2, fit=True)
+    print_cautions(answer.cautions)
 
 
 def torque(nm: float | None, rounding: str = "NEAREST") -> str:

@@ -52,6 +52,7 @@ def thread(
 ) -> None:
     """Areas, pitch diameter and nut size of a thread."""
     from fleet.bolting import threads
+    from fleet.rules.cautions import FOR_RECORDS
 
     found = threads.read_thread(designation)
     series = nut_of(nut) if nut else threads.usual_nut(found)
@@ -79,7 +80,7 @@ def thread(
     }
     assumed.append("Basic dimensions: tolerances and coatings are not counted.")
     source = f"{AREAS}; pitch diameter ISO 724; nuts ASME B18.2.2, ISO 4032, DIN 934, ASME B18.2.4.6M"
-    give(Answer(values, facts, source, assumed), as_json=as_json)
+    give(Answer(values, facts, source, assumed, FOR_RECORDS), as_json=as_json)
 
 
 def _method(
@@ -247,7 +248,7 @@ def loosen(
         thread, grade, on, (nut_factor, friction, head_friction, nut), asked
     )
     need = needed_torque(bolt.torque_nm, factor, reason)
-    ratio = bolt.loosening_clean_nm / bolt.torque_nm
+    ratio = bolt.clean_ratio
     values = {
         "tightening_torque_nm": bolt.torque_nm,
         "loosening_torque_clean_nm": bolt.loosening_clean_nm,
@@ -256,7 +257,7 @@ def loosen(
     }
     facts = {
         "Thread": name,
-        "Tightening torque": torque(bolt.torque_nm),
+        "Tightening torque": torque(bolt.torque_nm, "UP"),
         "Loosening torque, clean": f"{torque(bolt.loosening_clean_nm, 'UP')}, {ratio:.2f} of tightening",
         "Loosening may ask": f"{torque(need.loosening_nm, 'UP')}, {factor:g} × tightening",
         "Needed": f"{torque(need.needed_nm, 'UP')}, for {need.governs}",

@@ -204,6 +204,7 @@ def fit(
     """A straight line by least squares, with the uncertainty of its figures and of what is read off it."""
     from fleet.bolting.uncertainty import fit_line
     from fleet.commands.calc.reading import signed
+    from fleet.rules.cautions import FOR_RECORDS
 
     xs, ys, name = pairs_of_file(points)
     line = fit_line(xs, ys, origin)
@@ -230,4 +231,4 @@ def fit(
         f"y = intercept + slope · (x − {origin:g}); r is the correlation of intercept and slope.",
         "u_y is that of the line, not of a single further point.",
     ]
-    give(Answer(values, facts, "JCGM 100 (GUM), H.3", assumed), as_json=as_json)
+    give(Answer(values, facts, "JCGM 100 (GUM), H.3", assumed, FOR_RECORDS), as_json=as_json)

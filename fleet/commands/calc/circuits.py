@@ -14,6 +14,7 @@ from fleet.refusals import Unreadable
 
 if TYPE_CHECKING:
     from fleet.bolting.circuits import Circuit
+    from fleet.bolting.figures import Units
     from fleet.bolting.parts import Part
 
 
@@ -38,6 +39,7 @@ def circuit(
     """Do these items fit each other, and what may each line stand: part by part."""
     from fleet.bolting.circuits import check_circuit
     from fleet.bolting.parts import Kind
+    from fleet.commands.kitprints import ASSUMED, SOURCE
     from fleet.rules.cautions import FOR_PRESSURE
 
     tags = [tag for text in (*(items or ()), *(more or ())) for tag in text.replace(",", " ").split()]
@@ -52,16 +54,8 @@ def circuit(
         "From the pump": " > ".join(found.order),
         "Verdict": "may be put together" if found.sound else "MAY NOT be put under pressure as it stands",
     }
-    assumed = [
-        "Only halves of the same series and size, one male and one female, are taken to fit.",
-        "What is not on record counts as a stop.",
-    ]
-    source = (
-        "The lowest-rated part rates the line (29 CFR 1926.302(d)(2), from memory); flush faces ISO 16028; "
-        "burst ratio 4 ISO 7751 (from memory)"
-    )
-    answer = Answer(_values(found, hoses), facts, source, assumed, FOR_PRESSURE, _grids(found, hoses))
-    give(answer, as_json=as_json)
+    answer = Answer(_values(found, hoses), facts, SOURCE, ASSUMED, FOR_PRESSURE, _burst(hoses))
+    give(answer, as_json=as_json, between=lambda: _print(found, units))
 
 
 def _values(found: Circuit, hoses: list[Part]) -> dict[str, object]:
@@ -94,29 +88,16 @@ def _values(found: Circuit, hoses: list[Part]) -> dict[str, object]:
     }
 
 
-def _grids(found: Circuit, hoses: list[Part]) -> tuple[Grid, ...]:
-    joints = [
-        (joint.line, joint.from_label, joint.to_label, "fits" if joint.fits else "DOES NOT FIT", joint.reason)
-        for joint in found.connections
-    ]
-    lines = [
-        (
-            line,
-            pressure(rating.working_mpa, "DOWN") or "unknown",
-            rating.limited_by,
-            pressure(rating.relief_mpa) or "unknown",
-        )
-        for line, rating in found.ratings.items()
-    ]
-    burst = [(hose.label, f"{hose.burst_ratio:g} : 1" if hose.burst_ratio else "unknown") for hose in hoses]
-    findings = [(one.severity.upper(), one.sentence) for one in found.findings]
-    grids = (
-        Grid(("Line", "From", "To", "", "Because"), joints, "Connections, from the pump"),
-        Grid(("Line", "Working pressure", "Limited by", "Relief setting"), lines, "Pressure"),
-        Grid(("Hose", "Burst ratio"), burst, "Burst"),
-        Grid(("", "Finding"), findings, "Findings"),
-    )
-    return tuple(grid for grid in grids if grid.rows)
+def _print(found: Circuit, units: Units) -> None:
+    from fleet.commands.kitprints import print_circuit, print_findings
+
+    print_circuit(found, units)
+    print_findings(found.findings)
+
+
+def _burst(hoses: list[Part]) -> tuple[Grid, ...]:
+    rows = [(hose.label, f"{hose.burst_ratio:g} : 1" if hose.burst_ratio else "unknown") for hose in hoses]
+    return (Grid(("Hose", "Burst ratio"), rows, "Burst"),) if rows else ()
 
 
 def gauge(

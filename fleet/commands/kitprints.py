@@ -1,0 +1,127 @@
+"""How a circuit and a checked kit are printed: one way, whichever command asks."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from fleet.commands.printing import print_cautions, print_facts, print_line, print_table
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from fleet.bolting.circuits import Circuit
+    from fleet.bolting.figures import Units
+    from fleet.bolting.findings import Finding
+    from fleet.lists.kits import KitCheck
+    from fleet.rules.kits import JointFacts
+
+# A finding's severity in the words of a printout.
+GRAVITY = {"hard": "STOP", "soft": "SEE TO", "note": "Note"}
+
+ASSUMED = (
+    "Only halves of the same series and size, one male and one female, are taken to fit.",
+    "What is not on record counts as a stop.",
+)
+SOURCE = (
+    "The lowest-rated part rates the line (29 CFR 1926.302(d)(2), from memory); flush faces ISO 16028; burst "
+    "ratio 4 ISO 7751 (from memory); the chart by straight lines between its points"
+)
+
+
+def print_circuit(circuit: Circuit, units: Units) -> None:
+    """What is connected to what, and what each line may stand."""
+    print_table(
+        ("Line", "From", "To", "Couplings", ""),
+        [
+            (
+                joint.line,
+                joint.from_label,
+                joint.to_label,
+                f"{joint.from_port or 'none'} to {joint.to_port or 'none'}",
+                "fits" if joint.fits else "DOES NOT FIT",
+            )
+            for joint in circuit.connections
+        ],
+        title="Connections, from the pump",
+        fit=True,
+    )
+    print_table(
+        ("Line", "Working pressure", "Limited by", "Relief setting"),
+        [
+            (
+                rating.line,
+                units.rating(rating.working_mpa) or "unknown",
+                rating.limited_by,
+                units.setting(rating.relief_mpa) or "unknown",
+            )
+            for rating in circuit.ratings.values()
+        ],
+        title="Pressure",
+        fit=True,
+    )
+
+
+def print_findings(findings: Iterable[Finding], *, about: str = "") -> None:
+    """A line per finding, how grave it is first."""
+    for finding in findings:
+        words = (GRAVITY[finding.severity], about, finding.sentence)
+        print_line(f"  {': '.join(word for word in words if word)}", hang=4, fit=True)
+
+
+def print_check(answer: KitCheck, joint: JointFacts, units: Units) -> None:
+    """The whole of a kit check."""
+    from fleet.commands.loans import print_verdicts
+    from fleet.rules.cautions import FOR_A_KIT
+
+    may = "MAY" if answer.usable else "MAY NOT"
+    print_line(f"This kit {may} be used on {joint.mark}.", fit=True)
+    typer.echo()
+    print_circuit(answer.kit.circuit, units)
+    print_verdicts(answer.items, fit=True)
+    print_facts(_torques(answer, joint, units), title=f"Joint {joint.mark}", fit=True)
+    print_findings(answer.kit.findings)
+    _print_instead(answer, units)
+    print_line(f"Source: {SOURCE}", hang=2, fit=True)
+    print_cautions(FOR_A_KIT)
+
+
+def _print_instead(answer: KitCheck, units: Units) -> None:
+    """What would do in place of a wrench that is too weak."""
+    from fleet.commands.showing import tag
+
+    instead = answer.instead
+    if instead:
+        socket = f", with socket {tag(instead.socket)}" if instead.socket else ""
+        print_line(
+            f"Would do with the rest of this kit: {tag(instead.tag)}, {instead.model}{socket}, which gives "
+            f"{units.given(instead.available_nm)}.",
+            fit=True,
+        )
+    elif answer.hire:
+        print_line(f"Nothing at this site would do. Hire {answer.hire}.", fit=True)
+    elif answer.first:
+        print_line("No other wrench would help before the rest of the kit is put right.", fit=True)
+
+
+def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, object]:
+    """What is asked and what the kit gives: demands rounded up, what can be given down."""
+    verdict, need = answer.kit, answer.kit.need
+    factor = f"{joint.loosening_factor:g} × tightening, because: {joint.loosening_reason}"
+    setting = verdict.gauge_setting
+    shown = setting and f"{units.reading(setting.pressure_mpa)}, giving {units.target(setting.torque_nm)}"
+    gives = verdict.available and (
+        f"{units.given(verdict.available.torque_nm)} at {units.rating(verdict.available.pressure_mpa)}"
+    )
+    return {
+        "Chart": verdict.chart_source,
+        "Target torque": units.target(need.tightening_nm),
+        "Set pressure": verdict.set_pressure and units.setting(verdict.set_pressure.pressure_mpa),
+        "Set on the gauge": shown,
+        "Loosening may ask": f"{units.needed(need.loosening_nm)} ({factor})",
+        "The kit can give": gives,
+        "Cover": f"{verdict.covered}, margin {verdict.margin_percent:.0f} %"
+        if verdict.margin_percent is not None
+        else verdict.covered,
+    }
