@@ -62,6 +62,7 @@ def test_no_flange_has_so_few_or_so_many_bolts(bolts: int) -> None:
 
 def test_each_pass_has_its_pressure_and_the_last_goes_round() -> None:
     passes = plan_passes(CHART, 5000, 8)
+    assert [each.number for each in passes] == [1, 2, 3, 4]
     assert [each.percent for each in passes] == [30, 60, 100, 100]
     assert [each.torque_nm for each in passes] == pytest.approx([1500, 3000, 5000, 5000])
     readings = [each.reading.pressure_mpa for each in passes if each.reading]
@@ -77,12 +78,19 @@ def test_a_pass_below_the_chart_is_marked_and_not_guessed() -> None:
     first, *rest = plan_passes(CHART, 3000, 8)
     assert first.reading is None
     assert first.below_chart
+    assert (first.number, first.percent, first.circular) == (1, 30, False)
+    assert first.torque_nm == pytest.approx(900)
+    assert first.order == cross_order(8)
+    assert not any(each.below_chart for each in rest)
     assert "lowest point of the chart" in first.note
     assert all(each.reading for each in rest)
 
 
 def test_without_a_chart_the_passes_have_torques_and_no_pressures() -> None:
     passes = plan_passes(None, 3000, 8)
+    assert [(each.number, each.percent) for each in passes] == [(1, 30), (2, 60), (3, 100), (4, 100)]
+    assert [each.circular for each in passes] == [False, False, False, True]
+    assert [each.order for each in passes[:3]] == [cross_order(8)] * 3
     assert [each.torque_nm for each in passes] == pytest.approx([900, 1800, 3000, 3000])
     assert [(each.reading, each.note) for each in passes[:3]] == [(None, "")] * 3
     assert passes[-1].note == "Repeat until no nut turns."
@@ -100,6 +108,25 @@ def test_a_target_off_the_chart_is_refused_whole() -> None:
 def test_percentages_that_fall_or_end_short_are_refused(percents: tuple[float, ...]) -> None:
     with pytest.raises(Unreadable, match="must rise and end at 100 %"):
         plan_passes(CHART, 5000, 8, percents)
+
+
+def test_a_first_pass_may_be_as_light_as_one_likes_and_a_refusal_quotes_what_was_written() -> None:
+    assert [each.percent for each in plan_passes(None, 5000, 8, (0.5, 100))] == [0.5, 100, 100]
+    with pytest.raises(Unreadable, match=r"^The passes \(60, 30.5 %\) must rise"):
+        plan_passes(CHART, 5000, 8, (60, 30.5))
+    with pytest.raises(Unreadable, match=r"^The passes \(none %\) must rise"):
+        plan_passes(CHART, 5000, 8, ())
+
+
+@given(st.integers(min_value=3, max_value=200), st.lists(st.floats(1, 99), max_size=4, unique=True))
+def test_whatever_the_percentages_the_passes_are_counted_and_rise(bolts: int, shares: list[float]) -> None:
+    percents = (*sorted(shares), 100.0)
+    if any(later < earlier * 1.001 for earlier, later in pairwise(percents)):
+        return  # Two that a person could not tell apart.
+    passes = plan_passes(None, 4000, bolts, percents)
+    assert [each.number for each in passes] == list(range(1, len(percents) + 2))
+    assert [each.percent for each in passes] == [*percents, 100]
+    assert all(sorted(each.order) == list(range(1, bolts + 1)) for each in passes)
 
 
 def test_a_target_of_nothing_is_refused() -> None:

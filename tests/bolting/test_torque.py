@@ -7,6 +7,9 @@ from hypothesis import strategies as st
 from fleet.bolting.steels import MPA_PER_KSI, Grade, yield_strength_mpa
 from fleet.bolting.threads import NutSeries, across_flats_mm, read_thread
 from fleet.bolting.torque import (
+    SCATTER_PERCENT_DRY,
+    SCATTER_PERCENT_LUBRICATED,
+    SCATTER_WARNING,
     Area,
     Friction,
     area_mm2,
@@ -178,6 +181,32 @@ def test_a_share_of_yield_beyond_the_bolt_is_refused(percent: float) -> None:
         load_at_yield_share_n(STUD, 724, percent, Area.TENSILE)
 
 
-def test_an_arm_of_nothing_is_refused() -> None:
-    with pytest.raises(Unreadable, match="reaction arm"):
-        reaction_force_n(9400, 0)
+@pytest.mark.parametrize("percent", [0.5, 100])
+def test_any_share_up_to_the_whole_yield_has_its_load(percent: float) -> None:
+    load = load_at_yield_share_n(STUD, 724, percent, Area.TENSILE)
+    assert load == pytest.approx(724 * percent / 100 * area_mm2(STUD, Area.TENSILE))
+
+
+@pytest.mark.parametrize(
+    ("torque", "arm", "name"),
+    [(9400, 0, "The reaction arm"), (0, 200, "The torque"), (-5, 200, "The torque")],
+)
+def test_an_arm_or_torque_of_nothing_is_refused(torque: float, arm: float, name: str) -> None:
+    with pytest.raises(Unreadable, match=rf"^{name} must be above zero.$"):
+        reaction_force_n(torque, arm)
+
+
+def test_a_stress_or_strength_of_nothing_is_refused_by_its_name() -> None:
+    with pytest.raises(Unreadable, match=r"^The bolt stress must be above zero.$"):
+        load_at_stress_n(STUD, 0, Area.ROOT)
+    with pytest.raises(Unreadable, match=r"^The yield strength must be above zero.$"):
+        load_at_yield_share_n(STUD, 0, 50, Area.TENSILE)
+    with pytest.raises(Unreadable, match=r"^The yield strength must be above zero.$"):
+        yield_share_percent(STUD, float("nan"), 1000, Area.TENSILE)
+
+
+def test_the_warning_tells_the_scatter_the_figures_are_made_of() -> None:
+    """NASA guidance on fasteners, read in quotation: ±25 % lubricated, ±35 % dry."""
+    assert (SCATTER_PERCENT_LUBRICATED, SCATTER_PERCENT_DRY) == (25, 35)
+    assert f"±{SCATTER_PERCENT_LUBRICATED:g} % on lubricated" in SCATTER_WARNING
+    assert f"±{SCATTER_PERCENT_DRY:g} % on dry" in SCATTER_WARNING

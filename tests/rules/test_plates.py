@@ -6,7 +6,7 @@ import pytest
 
 from fleet.bolting.parts import Kind
 from fleet.refusals import Unreadable
-from fleet.rules.plates import judge_plate, read_burst_ratio
+from fleet.rules.plates import PlateFault, judge_plate, read_burst_ratio
 from fleet.rules.register import Head
 
 SQUARE: dict[str, object] = {"kind": "wrench", "head": Head.SQUARE_DRIVE, "drive_written": "1 in"}
@@ -29,6 +29,9 @@ SOUND: list[dict[str, object]] = [
 ]
 
 
+PLATES = {Kind(str(plate["kind"])): plate for plate in reversed(SOUND)}  # Of the two wrenches the first.
+
+
 def name_of(plate: dict[str, object]) -> str:
     return f"{plate.get('head', '')} {plate['kind']}".strip()
 
@@ -46,40 +49,87 @@ def test_without_any_one_of_them_it_is_not(plate: dict[str, object]) -> None:
         assert fault.field == field
 
 
+# Which kinds may have what on their plate, and how the sentence calls it.
+RATED = {Kind.WRENCH, Kind.PUMP, Kind.HOSE, Kind.COUPLER, Kind.GAUGE}
+BELONGS: dict[str, tuple[str, set[Kind]]] = {
+    "mwp_advance_written": ("a maximum working pressure", RATED),
+    "mwp_retract_written": ("a maximum working pressure", RATED),
+    "head": ("a head", {Kind.WRENCH}),
+    "drive_written": ("a square drive", {Kind.WRENCH, Kind.SOCKET}),
+    "across_flats_written": ("a width across flats", {Kind.WRENCH, Kind.SOCKET}),
+    "relief_advance_written": ("a relief setting", {Kind.PUMP}),
+    "relief_retract_written": ("a relief setting", {Kind.PUMP}),
+    "burst_ratio": ("a burst ratio", {Kind.HOSE}),
+    "length_written": ("a length", {Kind.HOSE}),
+    "range_written": ("a range", {Kind.GAUGE}),
+    "accuracy_class": ("an accuracy class", {Kind.GAUGE}),
+    "graduation_written": ("a graduation", {Kind.GAUGE}),
+}
+
+
 @pytest.mark.parametrize("kind", Kind)
-def test_a_value_under_the_wrong_kind_is_a_slip_of_the_column(kind: Kind) -> None:
-    belongs = {
-        "relief_advance_written": {Kind.PUMP},
-        "burst_ratio": {Kind.HOSE},
-        "range_written": {Kind.GAUGE},
-        "head": {Kind.WRENCH},
-    }
-    sound = next(plate for plate in SOUND if plate["kind"] == kind)
-    for field, kinds in belongs.items():
-        fault = judge_plate({**sound, field: sound.get(field) or "x"})
-        assert (fault is None) == (kind in kinds), field
+@pytest.mark.parametrize("field", BELONGS)
+def test_a_value_under_the_wrong_kind_is_a_slip_of_the_column(kind: Kind, field: str) -> None:
+    what, kinds = BELONGS[field]
+    # A link wrench has its width across flats where a square-drive wrench has its drive.
+    sound = LINK if (kind, field) == (Kind.WRENCH, "across_flats_written") else PLATES[kind]
+    fault = judge_plate({**sound, field: sound.get(field) or "x"})
+    expected = PlateFault(field, f"A {kind} does not have {what}; check the kind and the column.")
+    assert fault == (None if kind in kinds else expected)
 
 
 def test_a_square_drive_wrench_has_no_link_and_a_link_no_square_drive() -> None:
-    for plate, extra in ((SQUARE, "across_flats_written"), (LINK, "drive_written")):
-        fault = judge_plate({**plate, extra: "36 mm"})
-        assert fault is not None
-        assert "wrench does not have" in fault.sentence
+    extra = judge_plate({**SQUARE, "across_flats_written": "36 mm"})
+    assert extra == PlateFault(
+        "across_flats_written", "A square drive wrench does not have a width across flats."
+    )
+    extra = judge_plate({**LINK, "drive_written": "1 in"})
+    assert extra == PlateFault("drive_written", "A ratchet link wrench does not have a square drive.")
+
+
+@pytest.mark.parametrize(
+    ("plate", "field", "sentence"),
+    [
+        (SQUARE, "head", "A wrench must have a head on its plate."),
+        (SQUARE, "drive_written", "A square drive wrench must have a square drive on its plate."),
+        (LINK, "across_flats_written", "A ratchet link wrench must have a width across flats on its plate."),
+        (SOCKET, "drive_written", "A socket must have a square drive on its plate."),
+        (GAUGE, "accuracy_class", "A gauge must have an accuracy class on its plate."),
+    ],
+)
+def test_what_is_missing_is_called_by_its_name(plate: dict[str, object], field: str, sentence: str) -> None:
+    without = {name: value for name, value in plate.items() if name != field}
+    assert judge_plate(without) == PlateFault(field, sentence)
 
 
 def test_a_graduation_is_a_step_of_the_scale() -> None:
     assert judge_plate({**GAUGE, "graduation_written": "10 bar", "graduation_mpa": 1.0}) is None
+    coarsest = {**GAUGE, "graduation_written": "100 bar", "graduation_mpa": 10.0}
+    assert judge_plate(coarsest) is None
+    assert judge_plate({**coarsest, "graduation_mpa": 10.1}) is not None
+    assert judge_plate({**coarsest, "graduation_mpa": 9.5}) is None
     fault = judge_plate({**GAUGE, "graduation_written": "200 bar", "graduation_mpa": 20.0})
     assert fault is not None
+    assert fault.field == "graduation_written"
     assert "200 bar is too coarse for a range of 1000 bar" in fault.sentence
 
 
-@pytest.mark.parametrize(("written", "ratio"), [("4:1", 4), ("4 : 1", 4), ("4", 4), ("2.5:1", 2.5)])
+@pytest.mark.parametrize(
+    ("written", "ratio"), [("4:1", 4), ("4 : 1", 4), ("4", 4), ("2.5:1", 2.5), ("1.5", 1.5), ("20:1", 20)]
+)
 def test_a_burst_ratio_as_it_is_printed(written: str, ratio: float) -> None:
     assert read_burst_ratio(written) == ratio
 
 
-@pytest.mark.parametrize("written", ["1:4", "1", "0:1", "four", "4:2", "400", "4,0", "-4", "", "4:1:1", "٤"])
+@pytest.mark.parametrize(
+    "written", ["1:4", "1", "20.5", "21:1", "0:1", "four", "4:2", "400", "4,0", "-4", "", "4:1:1", "٤"]
+)
 def test_a_burst_ratio_that_is_none(written: str) -> None:
-    with pytest.raises(Unreadable, match="is no burst ratio; write it like 4:1"):
+    with pytest.raises(Unreadable) as refusal:
         read_burst_ratio(written)
+    assert str(refusal.value) == f'"{written}" is no burst ratio; write it like 4:1.'
+
+
+def test_of_a_whole_paragraph_only_the_beginning_is_quoted() -> None:
+    with pytest.raises(Unreadable, match=r'^"abcdefghijklmnopqrst" is no burst ratio'):
+        read_burst_ratio("abcdefghijklmnopqrstuvwxyz")
