@@ -48,7 +48,7 @@ class PointFacts:
     tolerance: float
     """Allowed error, either way."""
     expanded: float | None
-    """Expanded uncertainty (k = 2); None when the certificate states none."""
+    """Expanded uncertainty as stated, with its coverage factor; None when the certificate states none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,12 +138,13 @@ def judge_value(
     )
 
 
-def judge_point(point: PointFacts, rule: DecisionRule) -> PointVerdict:
+def judge_point(point: PointFacts, rule: DecisionRule, coverage_factor: float = 2.0) -> PointVerdict:
     """Judge one point; raises ``Unreadable`` for impossible figures or a rule that lacks its uncertainty."""
     if not (known(point.tolerance) and math.isfinite(point.reference) and math.isfinite(point.found)):
         raise Unreadable("A calibrated point needs a reference, what was found, and a tolerance above zero.")
     error = point.found - point.reference
-    judged = judge_value(error, Limits(-point.tolerance, point.tolerance), point.expanded, rule)
+    limits = Limits(-point.tolerance, point.tolerance)
+    judged = judge_value(error, limits, point.expanded, rule, coverage_factor)
     return PointVerdict(
         facts=point,
         error=error,
