@@ -14,7 +14,7 @@ from fleet.ledgers.holds import open_hold
 from fleet.lists.items import find_item
 from fleet.measures.tags import read_tag, show_tag
 from fleet.measures.times import local_day, zone
-from fleet.records import DueLineRow, ItemRow, LoanLineRow, LoanRow, SiteRow, TaskRow, UsageRow
+from fleet.records import DueLineRow, ItemRow, LimitRow, LoanLineRow, LoanRow, SiteRow, TaskRow, UsageRow
 from fleet.records.base import rows_of
 from fleet.records.prepared import Prepared
 from fleet.refusals import NotPossible, Unreadable
@@ -52,8 +52,8 @@ _FIND = Prepared(
         TaskRow.id.label("task_id"),
         TaskRow.name.label("task"),
         TaskRow.every_months,
-        TaskRow.every_cycles,
-        TaskRow.every_minutes,
+        func.coalesce(LimitRow.every_cycles, TaskRow.every_cycles).label("every_cycles"),
+        func.coalesce(LimitRow.every_minutes, TaskRow.every_minutes).label("every_minutes"),
         DueLineRow.due_on,
         DueLineRow.due_cycles,
         DueLineRow.due_minutes,
@@ -66,6 +66,14 @@ _FIND = Prepared(
     .outerjoin(LoanRow, LoanRow.id == LoanLineRow.loan_id)
     .outerjoin(DueLineRow, and_(DueLineRow.item_id == ItemRow.id, DueLineRow.use_left.is_not(None)))
     .outerjoin(TaskRow, TaskRow.id == DueLineRow.task_id)
+    .outerjoin(
+        LimitRow,
+        and_(
+            LimitRow.item_id == ItemRow.id,
+            LimitRow.task_id == DueLineRow.task_id,
+            LimitRow.ended_at.is_(None),
+        ),
+    )
     .where(ItemRow.tag == bindparam("asked"))
 )
 _BEFORE = (

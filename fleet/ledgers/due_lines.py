@@ -7,12 +7,34 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import BindParameter, and_, bindparam, delete, func, insert, select, update
+from sqlalchemy import BindParameter, and_, bindparam, delete, exists, func, insert, select, update
+from sqlalchemy.orm import aliased
 
-from fleet.records import DueLineRow, ItemRow, ModelRow, TaskRow, UpkeepRow, UsageRow
+from fleet.records import (
+    DueLineRow,
+    ItemRow,
+    LimitRow,
+    ModelRow,
+    RepairRow,
+    TaskAfterRepairRow,
+    TaskRow,
+    UpkeepRow,
+    UsageRow,
+)
 from fleet.records.base import rows_of
 from fleet.records.prepared import Prepared
-from fleet.rules.due import PACE_DAYS, Clocks, LastDone, Meter, due_of, first_of, meter_stand
+from fleet.rules.due import (
+    PACE_DAYS,
+    Clocks,
+    LastDone,
+    Meter,
+    Noted,
+    due_of,
+    first_of,
+    limited,
+    meter_stand,
+    undone_by,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -51,6 +73,7 @@ _ITEMS = (
     .join(ModelRow, ModelRow.id == ItemRow.model_id)
     .where(ItemRow.id.in_(_IDS), ItemRow.retired_on.is_(None))
 )
+_WITHDRAWAL = aliased(UpkeepRow)
 # By name, not by task: a model's own task takes over the history of the kind's task it replaces.
 _DONE = (
     select(
@@ -59,11 +82,28 @@ _DONE = (
         UpkeepRow.done_on,
         UpkeepRow.cycles_at,
         UpkeepRow.minutes_at,
+        UpkeepRow.recorded_at,
     )
     .join(TaskRow, TaskRow.id == UpkeepRow.task_id)
-    .where(UpkeepRow.item_id.in_(_IDS))
+    .where(
+        UpkeepRow.item_id.in_(_IDS),
+        # A withdrawn entry counts for nothing, and neither does the one that withdraws it.
+        UpkeepRow.withdraws_id.is_(None),
+        ~exists().where(_WITHDRAWAL.withdraws_id == UpkeepRow.id),
+    )
     .order_by(UpkeepRow.done_on, UpkeepRow.id)
 )
+_REPAIRS = (
+    select(RepairRow.item_id, TaskRow.name, RepairRow.done_on, RepairRow.recorded_at)
+    .join(TaskAfterRepairRow, TaskAfterRepairRow.work == RepairRow.work)
+    .join(TaskRow, TaskRow.id == TaskAfterRepairRow.task_id)
+    .where(RepairRow.item_id.in_(_IDS))
+    .order_by(RepairRow.done_on, RepairRow.recorded_at)
+)
+# By task, since a return asks for it in the same way; whoever gives a model its own task limits that.
+_LIMITS = select(
+    LimitRow.item_id, LimitRow.task_id, LimitRow.every_months, LimitRow.every_cycles, LimitRow.every_minutes
+).where(LimitRow.item_id.in_(_IDS), LimitRow.ended_at.is_(None))
 _RECENT = (
     select(UsageRow.item_id, func.sum(UsageRow.cycles), func.sum(UsageRow.minutes))
     .where(
@@ -98,6 +138,16 @@ _MOVE_METER = Prepared(
 
 
 @dataclass(frozen=True, slots=True)
+class _Past:
+    """What is on record about some items, besides the items themselves: all of it read at once."""
+
+    done: Mapping[tuple[int, str], AnyRow]
+    repairs: Mapping[tuple[int, str], AnyRow]
+    limits: Mapping[tuple[int, int], AnyRow]
+    recent: Mapping[int, Meter]
+
+
+@dataclass(frozen=True, slots=True)
 class MeterLine:
     """One due line with a meter clock, as the counter reads it."""
 
@@ -118,15 +168,12 @@ def refresh(db: Connection, items: Iterable[int], today: Callable[[int], date]) 
     for ids in _chunks(list(items)):
         chosen = {"ids": ids}
         rows = list(db.execute(_ITEMS, chosen))
-        done = {(row.item_id, row.name): row for row in db.execute(_DONE, chosen)}
-        recent = _recent(db, ids, max((today(row.site_id) for row in rows), default=date.min))
+        past = _past(db, ids, max((today(row.site_id) for row in rows), default=date.min))
         ran_out = {tuple(key): on for *key, on in db.execute(_RAN_OUT, chosen)}
         for row in {row.model_id: row for row in rows}.values():
             of_model.setdefault(row.model_id, _tasks_of(row, tasks))
         lines = [
-            _line(row, task, done.get((row.id, task.name)), recent[row.id], today(row.site_id))
-            for row in rows
-            for task in of_model[row.model_id]
+            _line(row, task, past, today(row.site_id)) for row in rows for task in of_model[row.model_id]
         ]
         for line in lines:
             _keep_day(line, ran_out)
@@ -183,6 +230,15 @@ def _tasks_of(item: AnyRow, tasks: Sequence[AnyRow]) -> list[AnyRow]:
     return list(chosen.values())
 
 
+def _past(db: Connection, ids: list[int], today: date) -> _Past:
+    chosen = {"ids": ids}
+    # They come in order of time, so that the last of each stays.
+    done = {(row.item_id, row.name): row for row in db.execute(_DONE, chosen)}
+    repairs = {(row.item_id, row.name): row for row in db.execute(_REPAIRS, chosen)}
+    limits = {(row.item_id, row.task_id): row for row in db.execute(_LIMITS, chosen)}
+    return _Past(done, repairs, limits, _recent(db, ids, today))
+
+
 def _recent(db: Connection, ids: list[int], today: date) -> defaultdict[int, Meter]:
     recent: defaultdict[int, Meter] = defaultdict(lambda: Meter(0, 0))
     if today > date.min:
@@ -192,17 +248,21 @@ def _recent(db: Connection, ids: list[int], today: date) -> defaultdict[int, Met
     return recent
 
 
-def _line(item: AnyRow, task: AnyRow, done: AnyRow | None, recent: Meter, today: date) -> dict[str, Any]:
+def _line(item: AnyRow, task: AnyRow, past: _Past, today: date) -> dict[str, Any]:
     clocks = Clocks(task.every_months, task.every_cycles, task.every_minutes, task.counts_from)
-    last = LastDone(done.done_on, Meter(done.cycles_at, done.minutes_at)) if done else None
+    own = past.limits.get((item.id, task.id))
+    if own:
+        clocks = limited(clocks, own.every_months, own.every_cycles, own.every_minutes)
+    done, recent = past.done.get((item.id, task.name)), past.recent[item.id]
     due = due_of(
         clocks,
-        last=last,
+        last=LastDone(done.done_on, Meter(done.cycles_at, done.minutes_at)) if done else None,
         received_on=item.received_on,
         assembled_on=item.assembled_on,
         meter=Meter(item.cycles, item.minutes),
         recent=recent,
         today=today,
+        undone_on=_undone_on(done, past.repairs.get((item.id, task.name)), clocks),
     )
     return {
         "item_id": item.id,
@@ -219,3 +279,12 @@ def _line(item: AnyRow, task: AnyRow, done: AnyRow | None, recent: Meter, today:
         "recent_minutes": recent.minutes,
         "recent_days": PACE_DAYS,
     }
+
+
+def _undone_on(done: AnyRow | None, repair: AnyRow | None, clocks: Clocks) -> date | None:
+    """The day of the repair after which the task was not done again yet."""
+    if repair is None:
+        return None
+    last = Noted(done.done_on, done.recorded_at) if done else None
+    undone = undone_by(Noted(repair.done_on, repair.recorded_at), last, clocks.counts_from)
+    return repair.done_on if undone else None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from fleet.measures.times import add_months
 from fleet.rules.upkeep import CountsFrom
@@ -41,6 +41,14 @@ class LastDone:
 
 
 @dataclass(frozen=True, slots=True)
+class Noted:
+    """On which day something was done, and when that was recorded."""
+
+    day: date
+    recorded_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Due:
     """When a task is due, by each clock. ``use_left`` is the smallest share left of a meter clock."""
 
@@ -52,6 +60,27 @@ class Due:
     forecast_on: date | None
 
 
+def limited(clocks: Clocks, months: int | None, cycles: int | None, minutes: int | None) -> Clocks:
+    """The clocks with an item's own limits before them; a clock for which it has none stays as it was."""
+    return Clocks(
+        months or clocks.every_months,
+        cycles or clocks.every_cycles,
+        minutes or clocks.every_minutes,
+        clocks.counts_from,
+    )
+
+
+def undone_by(repair: Noted, done: Noted | None, counts_from: str) -> bool:
+    """Whether a repair after which the task must be done again came after the task was last done.
+
+    On one day the order of recording counts; of two recorded in one instant the repair came later, since
+    nobody can show that it did not. What counts from assembly cannot be done again.
+    """
+    if counts_from == CountsFrom.ASSEMBLY:
+        return False
+    return done is None or (done.day, done.recorded_at) <= (repair.day, repair.recorded_at)
+
+
 def due_of(
     clocks: Clocks,
     *,
@@ -61,12 +90,14 @@ def due_of(
     meter: Meter,
     recent: Meter,
     today: date,
+    undone_on: date | None = None,
 ) -> Due:
     """When the task is due.
 
     Never done means due the day before the item came: nothing may go out on a certificate nobody has seen,
     not even on its first day. Meters of an item on which the task was never done count from zero. ``recent``
-    is the use of the last ``PACE_DAYS`` days.
+    is the use of the last ``PACE_DAYS`` days. A repair that undid the task on ``undone_on`` makes it due the
+    day before, also when it counts use alone: it is overdue from then on.
     """
     since = last.meter if last else Meter(0, 0)
     due_cycles = since.cycles + clocks.every_cycles if clocks.every_cycles else None
@@ -74,9 +105,11 @@ def due_of(
     use_left, forecast_on = meter_stand(
         clocks, due_cycles, due_minutes, meter=meter, recent=recent, today=today
     )
+    calendar = _calendar(clocks, last, received_on, assembled_on)
+    undone = undone_on - timedelta(days=1) if undone_on else None
     return Due(
         last_done_on=last.day if last else None,
-        due_on=_calendar(clocks, last, received_on, assembled_on),
+        due_on=first_of(calendar, undone),
         due_cycles=due_cycles,
         due_minutes=due_minutes,
         use_left=use_left,
