@@ -236,6 +236,11 @@ def _gauge(
             yield from _gauge_range(gauge.label, gauge.gauge_range_mpa, reading, max(relief, reading), units)
 
 
+def in_best_band(share: float) -> bool:
+    """Whether a share of a gauge's range lies where it is to be read."""
+    return GAUGE_BAND[0] <= share <= GAUGE_BAND[1]
+
+
 def _gauge_range(
     label: str, range_mpa: float | None, reading: float, highest: float, units: Units
 ) -> Iterator[Finding]:
@@ -246,7 +251,7 @@ def _gauge_range(
             f"Gauge {label} ends at {units.rating(range_mpa)}, but {units.setting(highest)} can stand on it."
         )
         yield Finding(_HARD, "gauge-range-too-low", sentence, label)
-    elif reading and not GAUGE_BAND[0] <= reading / range_mpa <= GAUGE_BAND[1]:
+    elif reading and not in_best_band(reading / range_mpa):
         share = 100 * reading / range_mpa
         sentence = (
             f"Gauge {label} is read at {share:.0f} % of its range; it works best between 25 % and 75 %."

@@ -39,6 +39,11 @@ def shown(base: float, kind: Measured, unit: str, rounding: Rounding) -> str:
     return show(safe, kind, unit, rounding=rounding)
 
 
+def percent(share: float) -> str:
+    """Write what is asked of something, or how far it may be off, as per cent rounded up: ``3.1 %``."""
+    return f"{math.ceil(share * (1 - FLOAT_NOISE) * 10) / 10:.1f} %"
+
+
 @dataclass(frozen=True, slots=True)
 class Units:
     """The units that figures are written in: those of the gauges and charts the reader has before him.
@@ -70,7 +75,7 @@ class Units:
         return self._torque(nm, Rounding.UP)
 
     def target(self, nm: float | None) -> str:
-        """Write a torque as planned or read off a chart, rounded to the nearest."""
+        """Write a torque as measured or read off a chart, rounded to the nearest."""
         return self._torque(nm, Rounding.NEAREST)
 
     def at_least(self, torque_nm: float) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from fleet.bolting.charts import Chart, Reading, torque_at
 from fleet.bolting.figures import FLOAT_NOISE, SI, Units, exceeds, known
 from fleet.refusals import OffTheChart, Unreadable
 
@@ -93,3 +94,11 @@ def round_to_gauge(pressure_mpa: float, step_mpa: float, highest_mpa: float) -> 
     if exceeds(steps * step_mpa, highest_mpa):
         steps = math.floor(highest_mpa / step_mpa + FLOAT_NOISE)
     return steps * step_mpa
+
+
+def set_by_gauge(chart: Chart, pressure_mpa: float, step_mpa: float, highest_mpa: float) -> Reading:
+    """Give the pressure that can be set by a gauge in place of the one asked for, and the torque it gives.
+
+    Raises ``OffTheChart`` when the gauge shows no pressure of the chart near it.
+    """
+    return torque_at(chart, round_to_gauge(pressure_mpa, step_mpa, highest_mpa))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from fleet.bolting.charts import Chart, Reading, pressure_for
-from fleet.bolting.figures import exceeds, known
+from fleet.bolting.figures import SI, Units, exceeds, known
 from fleet.refusals import OffTheChart, Unreadable
 
 USUAL_PERCENTS = (30.0, 60.0, 100.0)
@@ -63,18 +63,22 @@ def _spread(count: int) -> tuple[int, ...]:
 
 
 def plan_passes(
-    chart: Chart | None, target_torque_nm: float, bolts: int, percents: Sequence[float] = USUAL_PERCENTS
+    chart: Chart | None,
+    target_torque_nm: float,
+    bolts: int,
+    percents: Sequence[float] = USUAL_PERCENTS,
+    units: Units = SI,
 ) -> tuple[Pass, ...]:
     """Give every pass with its set pressure, then the circular one at full torque.
 
-    Without a chart there are no set pressures.
+    Without a chart there are no set pressures. ``units`` are those of a refusal's sentence.
     Raises ``OffTheChart`` when the target itself is off the chart, ``Unreadable`` when the percentages do not
     rise to 100.
     """
     _refuse_unless_rising_to_full(percents)
     if not known(target_torque_nm):
         raise Unreadable("The target torque must be above zero.")
-    target = None if chart is None else pressure_for(chart, target_torque_nm)
+    target = None if chart is None else pressure_for(chart, target_torque_nm, units)
     order = cross_order(bolts)
     crossed = (
         _cross(chart, number, percent, target_torque_nm * percent / 100, order)

@@ -116,7 +116,7 @@ def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, obj
     )
     return {
         "Chart": verdict.chart_source,
-        "Target torque": units.target(need.tightening_nm),
+        "Target torque": units.needed(need.tightening_nm),
         "Set pressure": verdict.set_pressure and units.setting(verdict.set_pressure.pressure_mpa),
         "Set on the gauge": shown,
         "Loosening may ask": f"{units.needed(need.loosening_nm)} ({factor})",

@@ -285,7 +285,7 @@ def job(
             j.mark,
             j.bolts,
             j.thread,
-            units.target(j.torque_nm),
+            units.needed(j.torque_nm),
             f"{j.loosening_factor:g} × ({j.loosening_reason})" if j.loosening_factor else None,
         )
         for j in its_joints

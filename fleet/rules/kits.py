@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fleet.bolting.charts import Chart, Reading, pressure_for, torque_at
 from fleet.bolting.circuits import Circuit, Kind, Line, LineRating, Part, check_circuit
 from fleet.bolting.figures import SI, Units, exceeds, inches, known
-from fleet.bolting.gauges import Accuracy, gauge_error, round_to_gauge
+from fleet.bolting.gauges import Accuracy, gauge_error, set_by_gauge
 from fleet.bolting.loosening import TIGHT_FROM, Cover, CoverState, Need, cover, needed_torque, say_cover
 from fleet.refusals import OffTheChart
 from fleet.rules.findings import Finding, Severity
@@ -201,9 +201,8 @@ def _gauge_setting(
         return None
     if exceeds(asked.pressure_mpa, available.pressure_mpa):
         return None  # Refused already: no setting is offered for a pressure that may not be used.
-    shown_mpa = round_to_gauge(asked.pressure_mpa, step, available.pressure_mpa)
     try:
-        shown = torque_at(kit.chart, shown_mpa)
+        shown = set_by_gauge(kit.chart, asked.pressure_mpa, step, available.pressure_mpa)
     except OffTheChart:
         sentence = (
             f"{gauge} is graduated in {kit.units.reading(step)} and shows no pressure on the chart near "

@@ -186,6 +186,7 @@ def torque_command(
     as_json: Json = False,
 ) -> None:
     """Torque from bolt load, or bolt load from torque, with the stress reached."""
+    from fleet.bolting.figures import percent
     from fleet.rules.cautions import FOR_TIGHTENING
 
     asked = {
@@ -211,7 +212,7 @@ def torque_command(
         "Torque": torque(bolt.torque_nm),
         "Bolt stress": stress(bolt.stress_mpa),
         "Least yield": stress(bolt.yield_mpa),
-        "Share of yield": None if share is None else f"{share:.1f} %",
+        "Share of yield": None if share is None else percent(share),
         "Load with scatter": _scatter(bolt),
     }
     give(Answer(values, facts, source, assumed, FOR_TIGHTENING), as_json=as_json)

@@ -9,14 +9,24 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.calc.answers import Answer, Grid, give, pressure, torque
-from fleet.commands.calc.gear import find_chart, find_gauge
-from fleet.commands.calc.reading import Graduation, Item, Model, Points, measure, pairs_of_file, units_of
+from fleet.commands.calc.gear import find_chart, find_gauge, find_joint_on_plan
+from fleet.commands.calc.reading import (
+    GaugeTag,
+    Graduation,
+    Item,
+    Model,
+    Points,
+    measure,
+    pairs_of_file,
+    units_of,
+)
 from fleet.commands.printing import Json
 from fleet.refusals import Unreadable
 
 if TYPE_CHECKING:
     from fleet.bolting.budgets import GaugeFacts, TorqueUncertainty
     from fleet.bolting.uncertainty import Contribution
+    from fleet.lists.jobs import JointLine
     from fleet.lists.parts import Piece
 
 USUAL_WRENCH_PERCENT = 3.0
@@ -34,13 +44,16 @@ def register(calc: typer.Typer) -> None:
 def budget(
     context: typer.Context,
     *,
-    torque_given: Annotated[str, typer.Option("--torque", "-t", help="The torque to be set.")],
+    torque_given: Annotated[
+        str | None, typer.Option("--torque", "-t", help="The torque to be set; a planned joint has its own.")
+    ] = None,
+    joint: Annotated[
+        str | None, typer.Option("--joint", help="A planned joint, for its torque and tolerance: JOB/MARK.")
+    ] = None,
     item: Item = None,
     model: Model = None,
     points: Points = None,
-    gauge: Annotated[
-        str | None, typer.Option("--gauge", "-g", help="Tag of a gauge in the register.")
-    ] = None,
+    gauge: GaugeTag = None,
     accuracy: Annotated[str | None, typer.Option("--class", "-c", help="1.6, 2A, B.")] = None,
     range_given: Annotated[str | None, typer.Option("--range", help='"1000 bar".')] = None,
     graduation: Graduation = None,
@@ -65,9 +78,11 @@ def budget(
     from fleet.bolting.charts import pressure_for
     from fleet.rules.cautions import FOR_TIGHTENING
 
+    planned = find_joint_on_plan(context, joint) if joint is not None else None
+    torque_text, tolerance = _wanted(torque_given, tolerance, planned)
     chart = find_chart(context, points, model, item)
     facts_of_gauge = _gauge(find_gauge(context, gauge) if gauge else None, accuracy, range_given, graduation)
-    asked = pressure_for(chart, measure(torque_given, "torque"), units_of(torque_given, "torque"))
+    asked = pressure_for(chart, measure(torque_text, "torque"), units_of(torque_text, "torque"))
     others, assumed = _others(reference, readings or [])
     found = torque_uncertainty(
         chart,
@@ -96,6 +111,17 @@ def budget(
         (_shares(found),),
     )
     give(answer, as_json=as_json)
+
+
+def _wanted(text: str | None, tolerance: float | None, planned: JointLine | None) -> tuple[str, float | None]:
+    """The torque and the tolerance; what is typed goes before what is planned."""
+    if planned is None:
+        if text is None:
+            raise Unreadable("Say which torque is set: --torque, or --joint for that of a planned joint.")
+        return text, tolerance
+    if tolerance is None and planned.tolerance_percent is None:
+        raise Unreadable(f"No tolerance is planned for {planned.mark}: give it with --tolerance, in ± %.")
+    return text or planned.torque_written, planned.tolerance_percent if tolerance is None else tolerance
 
 
 def _gauge(
@@ -170,16 +196,18 @@ def _finite(freedom: float) -> float | None:
 
 
 def _budget_facts(found: TorqueUncertainty, tolerance: float | None) -> dict[str, object]:
+    from fleet.bolting.figures import percent
+
     whole = found.budget
     many = whole.degrees_of_freedom >= _MANY_FREEDOM
     freedom = "very many" if many else f"{whole.degrees_of_freedom:,.0f}"
-    held = {True: "within", False: "WORSE than", None: ""}[found.within_tolerance]
+    held = {True: "WITHIN", False: "OVER", None: ""}[found.within_tolerance]
     return {
         "Torque": torque(found.torque_nm),
-        "Set pressure": pressure(found.pressure_mpa),
-        "Expanded uncertainty": f"± {torque(whole.expanded, 'UP')}, {found.expanded_percent:.1f} %",
+        "Set pressure": pressure(found.pressure_mpa, "UP"),
+        "Expanded uncertainty": f"± {torque(whole.expanded, 'UP')}, {percent(found.expanded_percent)}",
         "Coverage factor": f"{whole.coverage_factor:.2f} (95 %, {freedom} degrees of freedom)",
-        "The joint allows": None if tolerance is None else f"± {tolerance:g} %: the torque is {held} that",
+        "The joint allows": None if tolerance is None else f"± {tolerance:g} %: the uncertainty is {held} it",
     }
 
 

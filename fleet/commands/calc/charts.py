@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.calc.answers import Answer, Grid, give, pressure, torque
-from fleet.commands.calc.gear import find_chart
+from fleet.commands.calc.gear import find_chart, find_dial
 from fleet.commands.calc.reading import (
+    GaugeTag,
     Graduation,
     Item,
     Model,
@@ -24,6 +25,8 @@ from fleet.refusals import OffTheChart, Unreadable
 
 if TYPE_CHECKING:
     from fleet.bolting.charts import Chart, ChartPoint, Reading
+    from fleet.bolting.passes import Pass
+    from fleet.commands.calc.gear import Dial
 
 SOURCE = "Straight lines between charted points (the output of a hydraulic wrench is linear in pressure)"
 
@@ -34,29 +37,39 @@ def register(calc: typer.Typer) -> None:
         calc.command()(command)
 
 
-def _about(chart: Chart) -> list[str]:
-    ends = f"{pressure(chart.bottom.pressure_mpa)} to {pressure(chart.top.pressure_mpa)}"
+def _about(chart: Chart, dial: Dial | None) -> list[str]:
+    ends = f"{pressure(chart.bottom.pressure_mpa, 'UP')} to {pressure(chart.top.pressure_mpa, 'DOWN')}"
     said = [f"The chart is that of {chart.source}; it runs from {ends}, and outside it nothing is answered."]
     if chart.approximate:
         said.append("The chart is one rated point, read in proportion: every reading is approximate.")
+    if dial is None:
+        said.append("No gauge is named, so nothing is rounded to what one can show: --gauge or --graduation.")
+    else:
+        said.append(f"The gauge can show every {pressure(dial.step_mpa)}.")
     return said
 
 
-def _point(point: ChartPoint | None) -> dict[str, float] | None:
+def _point(point: ChartPoint | Reading | None) -> dict[str, float] | None:
     return None if point is None else {"pressure_mpa": point.pressure_mpa, "torque_nm": point.torque_nm}
 
 
-def _on_gauge(chart: Chart, reading: Reading, graduation: str | None) -> Reading | None:
+def _on_gauge(chart: Chart, asked_mpa: float, dial: Dial | None) -> Reading | None:
     """The nearest pressure the gauge can show, and the torque that it really gives."""
-    from fleet.bolting.charts import torque_at
-    from fleet.bolting.gauges import round_to_gauge
+    from fleet.bolting.figures import exceeds
+    from fleet.bolting.gauges import set_by_gauge
 
-    if graduation is None:
+    if dial is None:
         return None
-    step = measure(graduation, "pressure")
-    if step <= 0:
-        raise Unreadable("A graduation is above zero, such as 20 bar.")
-    return torque_at(chart, round_to_gauge(reading.pressure_mpa, step, chart.top.pressure_mpa))
+    end_mpa = chart.top.pressure_mpa if dial.end_mpa is None else dial.end_mpa
+    if exceeds(asked_mpa, end_mpa):
+        raise OffTheChart(
+            f"{pressure(asked_mpa, 'UP')} cannot be read on a gauge that ends at {pressure(end_mpa, 'DOWN')}."
+        )
+    return set_by_gauge(chart, asked_mpa, dial.step_mpa, min(chart.top.pressure_mpa, end_mpa))
+
+
+def _off(given_nm: float, wanted_nm: float) -> str:
+    return f"{100 * (given_nm / wanted_nm - 1):+.1f} %"
 
 
 def chart(
@@ -66,6 +79,7 @@ def chart(
     item: Item = None,
     torque_given: Torque = None,
     pressure_given: Annotated[str | None, typer.Option("--pressure", "-p", help='"420 bar".')] = None,
+    gauge: GaugeTag = None,
     graduation: Graduation = None,
     *,
     as_json: Json = False,
@@ -76,10 +90,11 @@ def chart(
 
     asked = only_one("what is known", torque=torque_given, pressure=pressure_given)
     found = find_chart(context, points, model, item)
+    dial = find_dial(context, gauge, graduation)
     text = torque_given or pressure_given or ""
-    read = pressure_for if asked == "torque" else torque_at
+    read, upward = (pressure_for, True) if asked == "torque" else (torque_at, False)
     reading = read(found, measure(text, asked), units_of(text, asked))
-    shown = _on_gauge(found, reading, graduation)
+    shown = _on_gauge(found, reading.pressure_mpa, dial)
     values = {
         "pressure_mpa": reading.pressure_mpa,
         "torque_nm": reading.torque_nm,
@@ -87,17 +102,18 @@ def chart(
         "above": _point(reading.above),
         "approximate": reading.approximate,
         "chart": found.source,
-        "gauge_setting": shown and {"pressure_mpa": shown.pressure_mpa, "torque_nm": shown.torque_nm},
+        "gauge_setting": _point(shown),
     }
+    gives = shown and f"{pressure(shown.pressure_mpa)}, giving {torque(shown.torque_nm)}"
     facts = {
-        "Pressure": pressure(reading.pressure_mpa),
-        "Torque": torque(reading.torque_nm),
-        "Set on the gauge": shown and f"{pressure(shown.pressure_mpa)}, giving {torque(shown.torque_nm)}",
+        "Pressure": pressure(reading.pressure_mpa, "UP" if upward else "NEAREST"),
+        "Torque": torque(reading.torque_nm, "NEAREST" if upward else "DOWN"),
+        "Set on the gauge": shown and f"{gives}, {_off(shown.torque_nm, reading.torque_nm)}",
         "Point below": reading.below and _shown(reading.below),
         "Point above": reading.above and _shown(reading.above),
         "Approximate": "yes, one rated point" if reading.approximate else None,
     }
-    give(Answer(values, facts, SOURCE, _about(found), FOR_TIGHTENING), as_json=as_json)
+    give(Answer(values, facts, SOURCE, _about(found, dial), FOR_TIGHTENING), as_json=as_json)
 
 
 def _shown(point: ChartPoint) -> str:
@@ -106,14 +122,15 @@ def _shown(point: ChartPoint) -> str:
 
 def passes(
     context: typer.Context,
+    *,
     bolts: Annotated[int, typer.Option("--bolts", "-n", help="Bolts of the flange, 3 to 200.")],
     torque_given: Annotated[str, typer.Option("--torque", "-t", help="Target torque.")],
     percents: Annotated[str, typer.Option("--percents", help="Rising to 100.")] = "30,60,100",
     points: Points = None,
     model: Model = None,
     item: Item = None,
+    gauge: GaugeTag = None,
     graduation: Graduation = None,
-    *,
     as_json: Json = False,
 ) -> None:
     """Order, torque and set pressure of each pass, and the round at the end."""
@@ -121,51 +138,67 @@ def passes(
     from fleet.rules.cautions import FOR_TIGHTENING
 
     charted = any(one is not None for one in (points, model, item))
+    if not charted and (gauge or graduation):
+        raise Unreadable("A gauge is set by a chart: name the wrench with --item, --model or --points too.")
     found = find_chart(context, points, model, item) if charted else None
-    plan = plan_passes(found, measure(torque_given, "torque"), bolts, numbers(percents, "percentages"))
-    settings = [_setting(found, one.reading, graduation) if found and one.reading else None for one in plan]
-    values = {
-        "passes": [
-            {
-                "number": one.number,
-                "percent": one.percent,
-                "torque_nm": one.torque_nm,
-                "pressure_mpa": one.reading and one.reading.pressure_mpa,
-                "gauge_pressure_mpa": setting and setting.pressure_mpa,
-                "gauge_torque_nm": setting and setting.torque_nm,
-                "order": list(one.order),
-                "circular": one.circular,
-                "below_chart": one.below_chart,
-                "note": one.note,
-            }
-            for one, setting in zip(plan, settings, strict=True)
-        ]
-    }
-    rows = [
-        (
-            one.number,
-            f"{one.percent:g} %",
-            torque(one.torque_nm),
-            one.reading and pressure(one.reading.pressure_mpa),
-            setting and f"{pressure(setting.pressure_mpa)} gives {torque(setting.torque_nm)}",
-            "round, bolt to bolt" if one.circular else "cross",
-            one.note,
-        )
-        for one, setting in zip(plan, settings, strict=True)
-    ]
-    columns = ("Pass", "Share", "Torque", "Set pressure", "On the gauge", "Order", "Note")
+    dial = find_dial(context, gauge, graduation)
+    plan = plan_passes(
+        found,
+        measure(torque_given, "torque"),
+        bolts,
+        numbers(percents, "percentages"),
+        units_of(torque_given, "torque"),
+    )
+    settings = [_setting(found, one.reading, dial) if found and one.reading else None for one in plan]
+    values = {"passes": [_pass(one, setting) for one, setting in zip(plan, settings, strict=True)]}
+    rows = [_row(one, setting) for one, setting in zip(plan, settings, strict=True)]
+    columns = ("Pass", "Share", "Torque", "Set pressure", "On the gauge", "Giving", "Order")
     facts = {"Cross pattern": "-".join(str(bolt) for bolt in plan[0].order)}
+    facts |= {f"Pass {one.number}": one.note for one in plan}
     assumed = ["Bolts are numbered round the flange. The percentages are yours; 30, 60, 100 are usual."]
-    assumed += _about(found) if found else ["No chart was named, so there are no set pressures."]
+    assumed += _about(found, dial) if found else ["No chart was named, so there are no set pressures."]
     source = "ASME PCC-1, cross pattern and passes (from memory); chart between its points by straight lines"
     answer = Answer(values, facts, source, assumed, FOR_TIGHTENING, (Grid(columns, rows, "Passes"),))
     give(answer, as_json=as_json)
 
 
-def _setting(found: Chart, reading: Reading, graduation: str | None) -> Reading | None:
+def _pass(one: Pass, setting: Reading | None) -> dict[str, object]:
+    return {
+        "number": one.number,
+        "percent": one.percent,
+        "torque_nm": one.torque_nm,
+        "pressure_mpa": one.reading and one.reading.pressure_mpa,
+        "gauge_pressure_mpa": setting and setting.pressure_mpa,
+        "gauge_torque_nm": setting and setting.torque_nm,
+        "order": list(one.order),
+        "circular": one.circular,
+        "below_chart": one.below_chart,
+        "note": one.note,
+    }
+
+
+def _row(one: Pass, setting: Reading | None) -> tuple[object, ...]:
+    set_pressure = "below the chart" if one.below_chart else ""
+    return (
+        str(one.number),
+        f"{one.percent:g} %",
+        torque(one.torque_nm),
+        pressure(one.reading.pressure_mpa, "UP") if one.reading else set_pressure,
+        setting and pressure(setting.pressure_mpa),
+        setting and f"{torque(setting.torque_nm)} {_off(setting.torque_nm, one.torque_nm)}",
+        "round" if one.circular else "cross",
+    )
+
+
+def _setting(found: Chart, reading: Reading, dial: Dial | None) -> Reading | None:
+    """What the gauge can be set to for a pass; nothing where it shows no pressure of the chart near it."""
+    from fleet.bolting.figures import exceeds
+
     try:
-        return _on_gauge(found, reading, graduation)
-    except OffTheChart:  # The gauge shows no pressure of the chart near this pass.
+        return _on_gauge(found, reading.pressure_mpa, dial)
+    except OffTheChart:
+        if dial and dial.end_mpa is not None and exceeds(reading.pressure_mpa, dial.end_mpa):
+            raise
         return None
 
 
@@ -190,7 +223,7 @@ def strokes(
 ) -> None:
     """Strokes and pumping time per nut and for a job. Without a stroke volume, it is taken off a chart."""
     from fleet.bolting.strokes import plan_strokes, strokes_for_angle, swept_volume_cm3
-    from fleet.rules.cautions import FOR_RECORDS
+    from fleet.rules.cautions import FOR_PRESSURE
 
     per_nut = strokes_for_angle(turn_degrees, turn_per_stroke)
     if stroke_volume is None:
@@ -219,4 +252,4 @@ def strokes(
         "Pumping time for the job": f"{plan.seconds / 60:,.1f} min",
     }
     source = "Continuity: time = oil / flow; energy: V = T·θ/p"
-    give(Answer(values, facts, source, assumed, FOR_RECORDS), as_json=as_json)
+    give(Answer(values, facts, source, assumed, FOR_PRESSURE), as_json=as_json)

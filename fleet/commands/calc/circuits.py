@@ -8,7 +8,7 @@ import typer
 
 from fleet.commands.calc.answers import Answer, Grid, give, pressure
 from fleet.commands.calc.gear import find_pieces
-from fleet.commands.calc.reading import measure
+from fleet.commands.calc.reading import measure, units_of
 from fleet.commands.printing import Json
 from fleet.refusals import Unreadable
 
@@ -108,24 +108,25 @@ def gauge(
     as_json: Json = False,
 ) -> None:
     """How far a gauge may be off at a reading, by its class or grade."""
-    from fleet.bolting.circuits import GAUGE_BAND
+    from fleet.bolting.circuits import in_best_band
+    from fleet.bolting.figures import percent
     from fleet.bolting.gauges import gauge_error, read_accuracy
     from fleet.rules.cautions import FOR_RECORDS
 
     read = read_accuracy(accuracy)
     range_mpa, reading_mpa = measure(range_given, "pressure"), measure(at, "pressure")
-    off = gauge_error(read, range_mpa, reading_mpa)
+    off = gauge_error(read, range_mpa, reading_mpa, units_of(at, "pressure"))
     share = reading_mpa / range_mpa
     facts = {
         "Accuracy": read.name,
         "May be off by": f"± {pressure(off.error_mpa, 'UP')}",
-        "Share of the reading": f"{off.percent_of_reading:.2f} %",
+        "Share of the reading": percent(off.percent_of_reading),
         "Read at": f"{100 * share:.0f} % of the scale",
     }
     assumed = [
         "The scale starts at zero, and the gauge is within its class: calibrated, undamaged, at 20 °C."
     ]
-    if not GAUGE_BAND[0] <= share <= GAUGE_BAND[1]:
+    if not in_best_band(share):
         assumed.append("It is read outside the middle half of its scale, where a gauge works best.")
     values = {"error_mpa": off.error_mpa, "error_percent": off.percent_of_reading}
     source = "EN 837-1 (class, % of span); ASME B40.100 (grades, from memory)"

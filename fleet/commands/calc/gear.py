@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
-from fleet.commands.calc.reading import chart_of_file, only_one
+from fleet.commands.calc.reading import chart_of_file, measure, only_one
 from fleet.commands.door import door
-from fleet.refusals import NotFound
+from fleet.refusals import NotFound, Unreadable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
     from fleet.bolting.charts import Chart
     from fleet.bolting.figures import Units
+    from fleet.lists.jobs import JointLine
     from fleet.lists.parts import Piece
 
 
@@ -63,6 +65,41 @@ def find_gauge(context: typer.Context, tag: str) -> Piece:
     if piece.kind != Kind.GAUGE:
         raise NotFound(f"{tag} is a {piece.kind}, not a gauge.")
     return piece
+
+
+@dataclass(frozen=True, slots=True)
+class Dial:
+    """What a gauge can show: its graduation, and the end of its scale where that is known."""
+
+    step_mpa: float
+    end_mpa: float | None
+
+
+def find_dial(context: typer.Context, gauge: str | None, graduation: str | None) -> Dial | None:
+    """What the gauge can show, as given or as on record; nothing when none was named."""
+    piece = find_gauge(context, gauge) if gauge else None
+    if graduation is not None:
+        step = measure(graduation, "pressure")
+        if step <= 0:
+            raise Unreadable("A graduation is above zero, such as 20 bar.")
+    elif piece is None:
+        return None
+    elif piece.graduation_mpa is None:
+        raise NotFound(f"What gauge {gauge} can show is not on record: give it with --graduation.")
+    else:
+        step = piece.graduation_mpa
+    return Dial(step, piece.part.gauge_range_mpa if piece else None)
+
+
+def find_joint_on_plan(context: typer.Context, text: str) -> JointLine:
+    """A planned joint, written as JOB/MARK."""
+    from fleet.lists.jobs import find_job, find_joint
+
+    job, slash, mark = text.partition("/")
+    if not (slash and job.strip() and mark.strip()):
+        raise Unreadable(f"{text!r} names no joint: write the job and the joint's mark, as in NB-142/F-1.")
+    with door(context).look() as (db, _now):
+        return find_joint(db, find_job(db, job.strip()), mark)
 
 
 def find_pieces(context: typer.Context, tags: Sequence[str]) -> tuple[list[Piece], Units]:

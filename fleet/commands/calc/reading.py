@@ -24,6 +24,7 @@ Points = Annotated[
 Model = Annotated[str | None, typer.Option("--model", "-m", help="A model in the register.")]
 Item = Annotated[str | None, typer.Option("--item", "-i", help="Tag of a wrench in the register.")]
 Torque = Annotated[str | None, typer.Option("--torque", "-t", help='"1400 lbf·ft", "1900 N·m".')]
+GaugeTag = Annotated[str | None, typer.Option("--gauge", "-g", help="Tag of a gauge in the register.")]
 Graduation = Annotated[
     str | None, typer.Option("--graduation", help='What the gauge can show: "20 bar", "200 psi".')
 ]
