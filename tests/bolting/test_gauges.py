@@ -25,6 +25,9 @@ GRADE_B = Accuracy("grade B", 3, 2, 3)
         ("4A", "grade 4A", (0.1, 0.1, 0.1)),
         ("ASME B40.100 Grade A", "grade A", (2, 1, 2)),
         ("B", "grade B", (3, 2, 3)),
+        ("C", "grade C", (4, 3, 4)),
+        ("D", "grade D", (5, 5, 5)),
+        ("5", "class 5", (5, 5, 5)),
     ],
 )
 def test_an_accuracy_is_read_as_it_stands_on_the_dial(
@@ -33,7 +36,7 @@ def test_an_accuracy_is_read_as_it_stands_on_the_dial(
     assert read_accuracy(written) == Accuracy(name, *percents)
 
 
-@pytest.mark.parametrize("written", ["", "0", "16", "5A", "E", "good", "1.6.1", "-1", "nan"])
+@pytest.mark.parametrize("written", ["", "0", "5.1", "16", "5A", "E", "good", "1.6.1", "-1", "nan"])
 def test_an_accuracy_nobody_prints_is_refused(written: str) -> None:
     with pytest.raises(Unreadable, match="no accuracy of a gauge"):
         read_accuracy(written)
@@ -53,6 +56,18 @@ def test_a_class_1_6_gauge_is_poor_at_the_bottom_of_its_scale(bar: float, percen
 )
 def test_a_grade_b_gauge_is_best_in_its_middle_half(reading: float, error: float) -> None:
     assert gauge_error(GRADE_B, 100.0, reading).error_mpa == pytest.approx(error)
+
+
+@pytest.mark.parametrize(("reading", "error"), [(10, 1), (24, 1), (26, 9), (74, 9), (76, 2), (100, 2)])
+def test_each_part_of_the_range_has_its_own_error_whichever_is_the_larger(
+    reading: float, error: float
+) -> None:
+    assert gauge_error(Accuracy("invented", 1, 9, 2), 100.0, reading).error_mpa == pytest.approx(error)
+
+
+def test_the_end_of_the_scale_can_be_read_through_any_unit() -> None:
+    """Float noise of a conversion puts the pointer a hair past the last line."""
+    assert gauge_error(GRADE_B, 100.0, 100.0 * (1 + 1e-10)).error_mpa == pytest.approx(3)
 
 
 @pytest.mark.parametrize(("range_mpa", "reading"), [(100, 100.1), (100, 0), (0, 10), (100, -1)])

@@ -12,6 +12,7 @@ from fleet.bolting.threads import (
     read_thread,
     root_area_mm2,
     tensile_stress_area_mm2,
+    usual_nut,
 )
 from fleet.refusals import OffTheChart, Unreadable
 
@@ -238,3 +239,20 @@ def test_metric_nuts_match_their_standards(written: str, series: NutSeries, widt
 def test_a_nut_that_no_standard_lists_is_refused(written: str, series: NutSeries, words: str) -> None:
     with pytest.raises(OffTheChart, match=words):
         across_flats_mm(read_thread(written), series)
+
+
+@pytest.mark.parametrize(("written", "size_in"), [("1/4-20", 0.25), ("6-8", 6.0)])
+def test_the_smallest_and_the_largest_inch_thread_are_known(written: str, size_in: float) -> None:
+    assert read_thread(written).diameter_mm == pytest.approx(size_in * 25.4)
+
+
+def test_a_series_that_has_no_such_size_is_said_not_to_exist() -> None:
+    with pytest.raises(Unreadable, match="UNC at 3 1/8 in does not exist; write 3 1/8-8 UN if"):
+        read_thread("3 1/8-8 UNC")
+
+
+def test_the_usual_nut_is_heavy_on_inch_and_iso_on_metric_threads() -> None:
+    """Common practice on flanges, no source."""
+    assert usual_nut(read_thread("1 1/2-8")) is NutSeries.HEAVY
+    assert usual_nut(read_thread("M36")) is NutSeries.ISO
+    assert usual_nut(read_thread("M36x3")) is NutSeries.ISO

@@ -16,7 +16,7 @@ GREASE = NutFactor(0.2)
 DE = bearing_diameter_mm(STUD, across_flats_mm(STUD, NutSeries.HEAVY))
 
 
-# By hand: As = 1.4918 in² = 962.4 mm² (ASME B1.1); 348.4 kN is half the 105 ksi of B7 (ASTM A193), K·d·F = 0.20 ·
+# By hand: As = 1.4918 in² = 962.4 mm² (ASME B1.1); 348.4 kN is half the 105 ksi of B7 (ASTM A193); 0.20 ·
 # 38.1 mm · 348.4 kN = 2655 N·m; a clean nut gives back F·P/π = 348.4 · 3.175/π = 352.1 N·m.
 def test_a_b7_stud_at_half_its_yield() -> None:
     found = tighten(STUD, LOAD, GREASE, Area.TENSILE, Grade.B7)

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+import scipy.stats
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -119,3 +120,25 @@ def test_a_budget_of_nothing_and_a_single_reading_are_refused() -> None:
         add_up([])
     with pytest.raises(Unreadable, match="at least two readings"):
         from_readings("repeatability", [5.0])
+
+
+# Student's factors by scipy; GUM table G.2 has 12.71 for one degree of freedom and 2.23 for ten.
+@pytest.mark.parametrize("freedom", [1, 2, 3, 5, 7, 10, 17, 49])
+@pytest.mark.parametrize("standard", [0.1, 0.3, 7.7])
+def test_a_single_contribution_keeps_its_own_degrees_of_freedom(freedom: int, standard: float) -> None:
+    """Float noise in the formula of Welch and Satterthwaite does not cost a whole degree."""
+    budget = add_up([Contribution("repeatability", standard, freedom)], confidence=0.95)
+    assert budget.coverage_factor == pytest.approx(float(scipy.stats.t.ppf(0.975, freedom)))
+    assert budget.confidence == 0.95
+    assert budget.expanded == pytest.approx(budget.coverage_factor * standard)
+
+
+def test_under_one_degree_of_freedom_there_is_one() -> None:
+    budget = add_up([Contribution("guess", 1.0, 0.4)])
+    assert budget.coverage_factor == pytest.approx(12.706, abs=5e-4)
+
+
+def test_two_readings_are_enough_for_a_spread() -> None:
+    repeat = from_readings("repeatability", [98, 102])
+    assert repeat.standard == pytest.approx(2.0)
+    assert repeat.degrees_of_freedom == 1
