@@ -24,10 +24,11 @@ ASSUMED = (
     "Only halves of the same series and size, one male and one female, are taken to fit.",
     "What is not on record counts as a stop.",
 )
-SOURCE = (
+SOURCE_OF_CIRCUITS = (
     "The lowest-rated part rates the line (29 CFR 1926.302(d)(2), from memory); flush faces ISO 16028; burst "
-    "ratio 4 ISO 7751 (from memory); the chart by straight lines between its points"
+    "ratio 4 ISO 7751 (from memory)"
 )
+SOURCE = f"{SOURCE_OF_CIRCUITS}; the chart by straight lines between its points"
 
 
 def print_circuit(circuit: Circuit, units: Units) -> None:

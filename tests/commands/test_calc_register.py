@@ -132,3 +132,54 @@ def test_what_is_not_on_record_is_one_sentence(shop: Shop, database: str) -> Non
 
 def test_without_a_database_only_what_names_the_register_is_refused() -> None:
     assert "no database" in refused("circuit", "--items", "20101-3")
+
+
+def test_a_pass_shows_the_torque_that_its_gauge_setting_really_gives(shop: Shop, database: str) -> None:
+    kit = Kit(shop)
+    asked = ("passes", "--bolts", 8, "--torque", "1000 N·m", "--item", kit.wrench, "--gauge", kit.gauge)
+    found = answered(*asked, database=database)["passes"]
+    # The chart gives 30 N·m per MPa: 33.3 MPa is wanted, and a gauge with a line at every MPa shows 33.
+    assert found[2]["gauge_pressure_mpa"] == pytest.approx(33)
+    assert found[2]["gauge_torque_nm"] == pytest.approx(990)
+    lines = calc(*asked, database=database).stdout.splitlines()
+    assert max(map(len, lines)) <= 80
+    printed = " ".join(" ".join(lines).split())
+    assert "-1.0 %" in printed
+    assert "Pass 1 Below the lowest point of the chart" in printed
+
+
+def test_a_torque_beyond_the_scale_of_the_gauge_is_refused(shop: Shop, database: str) -> None:
+    kit = Kit(shop)
+    low = shop.model("gauge", "GAUGE-2", range_mpa=40.0, graduation_mpa=1.0)
+    _, tag = shop.item(low, 1)
+    for asked in (("chart",), ("passes", "--bolts", 8)):
+        words = (*asked, "--torque", "1500 N·m", "--item", kit.wrench, "--gauge", tag)
+        assert "500 bar (7,252 psi) cannot be read on a gauge that ends at 400 bar" in refused(
+            *words, database=database
+        )
+
+
+def test_a_gauge_alone_sets_no_pass(shop: Shop, database: str) -> None:
+    kit = Kit(shop)
+    words = ("passes", "--bolts", 8, "--torque", "1500 N·m", "--gauge", kit.gauge)
+    assert "name the wrench" in refused(*words, database=database)
+
+
+def test_a_budget_is_held_against_what_a_planned_joint_allows(shop: Shop, database: str) -> None:
+    kit = Kit(shop)
+    job = shop.job(1)
+    planned = {"torque_written": "1200 N·m", "torque_nm": 1200.0, "bolts": 8, "job_id": job}
+    shop.put(records.JointRow, mark="F-1", tolerance_percent=5.0, **planned)
+    shop.put(records.JointRow, mark="F-2", **planned)
+    budget = ("budget", "--item", kit.wrench, "--gauge", kit.gauge)
+    found = answered(*budget, "--joint", "j-1/F-1", database=database)
+    assert (found["torque_nm"], found["tolerance_percent"]) == (pytest.approx(1200), 5.0)
+    # 70.0 N·m on 1,200 N·m, as above by hand, is 5.83 %.
+    assert found["within_tolerance"] is False
+    printed = " ".join(calc(*budget, "--joint", "J-1/F-1", database=database).stdout.split())
+    assert "5.9 %" in printed
+    assert "the uncertainty is OVER it" in printed
+    assert answered(*budget, "--joint", "J-1/F-2", "--tolerance", 6, database=database)["within_tolerance"]
+    assert "No tolerance is planned for F-2" in refused(*budget, "--joint", "J-1/F-2", database=database)
+    assert "names no joint" in refused(*budget, "--joint", "J-1", database=database)
+    assert "Say which torque" in refused(*budget, "--tolerance", 5, database=database)

@@ -24,9 +24,13 @@ from fleet.commands.printing import Json
 from fleet.refusals import OffTheChart, Unreadable
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fleet.bolting.charts import Chart, ChartPoint, Reading
     from fleet.bolting.passes import Pass
     from fleet.commands.calc.gear import Dial
+
+_COLUMNS = ("Pass", "Share", "Torque", "Set pressure", "On the gauge", "Giving", "Order")
 
 SOURCE = "Straight lines between charted points (the output of a hydraulic wrench is linear in pressure)"
 
@@ -152,13 +156,12 @@ def passes(
     settings = [_setting(found, one.reading, dial) if found and one.reading else None for one in plan]
     values = {"passes": [_pass(one, setting) for one, setting in zip(plan, settings, strict=True)]}
     rows = [_row(one, setting) for one, setting in zip(plan, settings, strict=True)]
-    columns = ("Pass", "Share", "Torque", "Set pressure", "On the gauge", "Giving", "Order")
     facts = {"Cross pattern": "-".join(str(bolt) for bolt in plan[0].order)}
     facts |= {f"Pass {one.number}": one.note for one in plan}
     assumed = ["Bolts are numbered round the flange. The percentages are yours; 30, 60, 100 are usual."]
     assumed += _about(found, dial) if found else ["No chart was named, so there are no set pressures."]
     source = "ASME PCC-1, cross pattern and passes (from memory); chart between its points by straight lines"
-    answer = Answer(values, facts, source, assumed, FOR_TIGHTENING, (Grid(columns, rows, "Passes"),))
+    answer = Answer(values, facts, source, assumed, FOR_TIGHTENING, (_without_empty(_COLUMNS, rows),))
     give(answer, as_json=as_json)
 
 
@@ -188,6 +191,12 @@ def _row(one: Pass, setting: Reading | None) -> tuple[object, ...]:
         setting and f"{torque(setting.torque_nm)} {_off(setting.torque_nm, one.torque_nm)}",
         "round" if one.circular else "cross",
     )
+
+
+def _without_empty(columns: Sequence[str], rows: Sequence[Sequence[object]]) -> Grid:
+    """The passes without the columns in which nothing stands, where there is no chart or no gauge."""
+    kept = [at for at in range(len(columns)) if any(row[at] for row in rows)]
+    return Grid([columns[at] for at in kept], [[row[at] for at in kept] for row in rows], "Passes")
 
 
 def _setting(found: Chart, reading: Reading, dial: Dial | None) -> Reading | None:

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.commands.calc.answers import Answer, Grid, give, pressure
+from fleet.commands.calc.answers import Answer, give, pressure
 from fleet.commands.calc.gear import find_pieces
 from fleet.commands.calc.reading import measure, units_of
-from fleet.commands.printing import Json
+from fleet.commands.printing import Json, print_table
 from fleet.refusals import Unreadable
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def circuit(
     """Do these items fit each other, and what may each line stand: part by part."""
     from fleet.bolting.circuits import check_circuit
     from fleet.bolting.parts import Kind
-    from fleet.commands.kitprints import ASSUMED, SOURCE
+    from fleet.commands.kitprints import ASSUMED, SOURCE_OF_CIRCUITS
     from fleet.rules.cautions import FOR_PRESSURE
 
     tags = [tag for text in (*(items or ()), *(more or ())) for tag in text.replace(",", " ").split()]
@@ -54,8 +54,8 @@ def circuit(
         "From the pump": " > ".join(found.order),
         "Verdict": "may be put together" if found.sound else "MAY NOT be put under pressure as it stands",
     }
-    answer = Answer(_values(found, hoses), facts, SOURCE, ASSUMED, FOR_PRESSURE, _burst(hoses))
-    give(answer, as_json=as_json, between=lambda: _print(found, units))
+    answer = Answer(_values(found, hoses), facts, SOURCE_OF_CIRCUITS, ASSUMED, FOR_PRESSURE)
+    give(answer, as_json=as_json, between=lambda: _print(found, hoses, units))
 
 
 def _values(found: Circuit, hoses: list[Part]) -> dict[str, object]:
@@ -88,16 +88,14 @@ def _values(found: Circuit, hoses: list[Part]) -> dict[str, object]:
     }
 
 
-def _print(found: Circuit, units: Units) -> None:
+def _print(found: Circuit, hoses: list[Part], units: Units) -> None:
     from fleet.commands.kitprints import print_circuit, print_findings
 
     print_circuit(found, units)
-    print_findings(found.findings)
-
-
-def _burst(hoses: list[Part]) -> tuple[Grid, ...]:
     rows = [(hose.label, f"{hose.burst_ratio:g} : 1" if hose.burst_ratio else "unknown") for hose in hoses]
-    return (Grid(("Hose", "Burst ratio"), rows, "Burst"),) if rows else ()
+    if rows:
+        print_table(("Hose", "Burst ratio"), rows, title="Burst", fit=True)
+    print_findings(found.findings)
 
 
 def gauge(
