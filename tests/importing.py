@@ -43,13 +43,14 @@ Series,Size,Maximum working pressure,Flush face
 A,3/8 in,"700 bar / 10,000 psi",no
 """,
     "models": """\
-Model;Kind;MWP;Head;Square drive;Across flats;Relief setting advance;Burst ratio;Range;Class
-W-500;wrench;700 bar / 10 000 psi;square drive;1 in;;;;;
-L-60;wrench;700 bar / 10 000 psi;ratchet link;;60 mm;;;;
-P-1;pump;10,000 psi;;;;9,800 psi;;;
-H-6;hose;700 bar / 10 000 psi;;;;;4:1;;
-G-1;gauge;;;;;;;1000 bar;1.6
-S-36;socket;;;1 in;36 mm;;;;
+Model;Kind;MWP;Head;Square drive;Across flats;Relief setting advance;Burst ratio;Range;Class;Stroke degrees;\
+Advance volume;Return volume;Flow;Bulk months;Storage months
+W-500;wrench;700 bar / 10 000 psi;square drive;1 in;;;;;;30;60 cm³;2.5 in³;;;
+L-60;wrench;700 bar / 10 000 psi;ratchet link;;60 mm;;;;;;;;;;
+P-1;pump;10,000 psi;;;;9,800 psi;;;;;;;0.25 US gal/min;;
+H-6;hose;700 bar / 10 000 psi;;;;;4:1;;;;;;;48;24
+G-1;gauge;;;;;;;1000 bar;1.6;;;;;;
+S-36;socket;;;1 in;36 mm;;;;;;;;;;
 """,
     "ports": """\
 Model,Line,Faces,Series,Size,Half
@@ -63,17 +64,17 @@ W-500,"5,000",750
 W-500,"10,000",1500
 """,
     "upkeep": """\
-Task,Kind,Model,Months,Cycles,Pump hours,Counts from,Lead days,Stop
-calibration,wrench,,12,5000,,,,
-life,hose,,72,,,assembly,30,hard
-service,pump,,12,,250,,,
+Task,Kind,Model,Months,Cycles,Pump hours,Counts from,Lead days,Stop,Proved by,Again after
+calibration,wrench,,12,5000,,,,,calibration,"Seal kit; drive parts"
+life,hose,,72,,,assembly,30,hard,,
+service,pump,,12,,250,,,,note,relief set
 """,
     "items": """\
-Tag,Model,Serial,Site,Shelf,Received,Assembled
-10006,W-500,00123,NORTH,A1,2025-01-05,
-10014,H-6,2E5,NORTH,B2,2025-01-05,2024-12-01
-10022,P-1,MAR1,SOUTH,,2025-01-05,
-10039,W-500,1-2,NORTH,A2,2025-01-05,
+Tag,Model,Serial,Site,Shelf,Received,Assembled,Bulk made on
+10006,W-500,00123,NORTH,A1,2025-01-05,,
+10014,H-6,2E5,NORTH,B2,2025-01-05,2024-12-01,2023-06-01
+10022,P-1,MAR1,SOUTH,,2025-01-05,,
+10039,W-500,1-2,NORTH,A2,2025-01-05,,
 """,
     "jobs": """\
 Job,Name,Site,Start,End
@@ -81,8 +82,13 @@ J-1,Exchanger bundle,NORTH,2026-05-10,2026-05-20
 J-2,Steam chest,SOUTH,2026-06-01 07:00,2026-06-03 16:00
 """,
     "joints": """\
-Job,Joint,Bolts,Thread,Nut series,Across flats,Target torque,Loosening factor,Loosening reason,Planned cycles
-J-1,F-1,16,1 1/2-8 UN,heavy,2 3/8 in,"1,400 N·m",1.5,"rust, paint",32
+Job,Joint,Bolts,Thread,Nut series,Across flats,Target torque,Loosening factor,Loosening reason,Planned cycles,Turn degrees
+J-1,F-1,16,1 1/2-8 UN,heavy,2 3/8 in,"1,400 N·m",1.5,"rust, paint",32,90
+""",
+    "breakouts": """\
+Job,Joint,Tag,Measured on,Torque,Pressure,By,Note
+J-1,F-1,10006,2026-05-11,,"8,000 psi",K1,
+J-1,F-1,,2026-05-11,"1,500 N·m",,,by the torque multiplier
 """,
     "use": """\
 Tag,Used on,Job,Cycles,Pump minutes,By,Note

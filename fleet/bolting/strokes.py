@@ -16,6 +16,8 @@ from fleet.refusals import Unreadable
 MOST_DEGREES = 3600.0
 """Ten turns of a nut: beyond this a slip of the pen is likelier. The program's own, no source."""
 
+MOST_STROKE_DEGREES = 360.0
+
 
 @dataclass(frozen=True, slots=True)
 class Strokes:
@@ -34,7 +36,7 @@ def strokes_for_angle(turn_degrees: float, degrees_per_stroke: float) -> int:
         raise Unreadable(
             f"A nut turned by {turn_degrees:g}°: write the angle one nut is turned, up to {MOST_DEGREES:g}°."
         )
-    if not (known(degrees_per_stroke) and degrees_per_stroke <= 360):  # noqa: PLR2004  A full turn.
+    if not (known(degrees_per_stroke) and degrees_per_stroke <= MOST_STROKE_DEGREES):
         raise Unreadable(
             f"A stroke of {degrees_per_stroke:g}° cannot be: write the angle of one stroke, such as 30."
         )

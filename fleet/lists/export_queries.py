@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import aliased
 
 from fleet.records import (
+    BreakoutRow,
     ChartPointRow,
     ChartRow,
     CouplingRow,
@@ -23,6 +24,7 @@ from fleet.records import (
     ReservationRow,
     RoleRow,
     SiteRow,
+    TaskAfterRepairRow,
     TaskRow,
     UpkeepRow,
     UsageRow,
@@ -34,6 +36,14 @@ if TYPE_CHECKING:
 _RELEASER = aliased(PersonRow)
 _BORROWER = aliased(PersonRow)
 _REVERSED = aliased(UsageRow)
+_WITHDRAWN = aliased(BreakoutRow)
+# The repairs after which a task is due again, in one cell.
+_AGAIN_AFTER = (
+    select(func.aggregate_strings(TaskAfterRepairRow.work, "; "))
+    .where(TaskAfterRepairRow.task_id == TaskRow.id)
+    .scalar_subquery()
+    .label("again_after")
+)
 
 QUERIES: Mapping[str, Any] = {
     "sites": select(
@@ -77,6 +87,12 @@ QUERIES: Mapping[str, Any] = {
         ModelRow.range_written,
         ModelRow.accuracy_class,
         ModelRow.graduation_written,
+        ModelRow.stroke_degrees,
+        ModelRow.advance_volume_written,
+        ModelRow.return_volume_written,
+        ModelRow.flow_written,
+        ModelRow.bulk_months,
+        ModelRow.storage_months,
     ).order_by(ModelRow.designation),
     "ports": select(
         ModelRow.designation,
@@ -113,6 +129,8 @@ QUERIES: Mapping[str, Any] = {
         TaskRow.counts_from,
         TaskRow.lead_days,
         TaskRow.stop,
+        TaskRow.proved_by,
+        _AGAIN_AFTER,
     )
     .select_from(TaskRow)
     .outerjoin(ModelRow, ModelRow.id == TaskRow.model_id)
@@ -129,6 +147,7 @@ QUERIES: Mapping[str, Any] = {
         ItemRow.relief_retract_written,
         ItemRow.retired_on,
         ItemRow.retired_reason,
+        ItemRow.bulk_made_on,
     )
     .select_from(ItemRow)
     .join(ModelRow, ModelRow.id == ItemRow.model_id)
@@ -158,10 +177,30 @@ QUERIES: Mapping[str, Any] = {
         JointRow.loosening_reason,
         JointRow.planned_cycles,
         JointRow.planned_minutes,
+        JointRow.turn_degrees,
     )
     .select_from(JointRow)
     .join(JobRow, JobRow.id == JointRow.job_id)
     .order_by(JobRow.code, JointRow.mark),
+    "breakouts": select(
+        JobRow.code,
+        JointRow.mark,
+        ItemRow.tag,
+        BreakoutRow.measured_on,
+        BreakoutRow.torque_written,
+        BreakoutRow.pressure_written,
+        PersonRow.badge,
+        func.coalesce(BreakoutRow.reason, BreakoutRow.note),
+        BreakoutRow.client_id,
+        _WITHDRAWN.client_id.label("withdraws"),
+    )
+    .select_from(BreakoutRow)
+    .join(JointRow, JointRow.id == BreakoutRow.joint_id)
+    .join(JobRow, JobRow.id == JointRow.job_id)
+    .outerjoin(ItemRow, ItemRow.id == BreakoutRow.item_id)
+    .outerjoin(PersonRow, PersonRow.id == BreakoutRow.by_id)
+    .outerjoin(_WITHDRAWN, _WITHDRAWN.id == BreakoutRow.withdraws_id)
+    .order_by(BreakoutRow.id),
     "upkeep done": select(
         ItemRow.tag,
         TaskRow.name,

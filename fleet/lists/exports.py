@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
     from fleet.lists.rows import AnyRow
-    from fleet.rules.sheets import Sheet
+    from fleet.rules.columns import Sheet
 
     Cell = str | int
 
@@ -87,9 +87,9 @@ def _site(row: AnyRow) -> Sequence[Any]:
 
 
 def _task(row: AnyRow) -> Sequence[Any]:
-    """Pump hours with four decimals tell whole minutes apart."""
+    """Pump hours with four decimals tell whole minutes apart; the repairs of a task stand by name."""
     hours = None if row.every_minutes is None else f"{row.every_minutes / 60:.4f}".rstrip("0").rstrip(".")
-    return (*row[:5], hours, *row[6:])
+    return (*row[:5], hours, *row[6:-1], "; ".join(sorted((row.again_after or "").split("; "))))
 
 
 def _job(row: AnyRow) -> Sequence[Any]:

@@ -50,7 +50,8 @@ class Unit:
     also: str = ""
 
 
-# Exact values: NIST SP 811 (2008), appendix B (the US gallon is 231 cubic inches); SI prefixes and derived units: BIPM, SI Brochure, 9th edition.
+# Exact values: NIST SP 811 (2008), appendix B (the US gallon is 231 cubic inches); SI prefixes and derived
+# units: BIPM, SI Brochure, 9th edition.
 _DEFINITIONS = (
     "metre = [length]",
     "kilogram = [mass]",

@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING
 
 from fleet.measures.units import find_unit
 from fleet.rules.nearest import hint
-from fleet.rules.sheets import SHEETS, Column, Sheet
+from fleet.rules.sheets import SHEETS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+
+    from fleet.rules.columns import Column, Sheet
 
 _WITH_UNIT = re.compile(r"(.+?)\s*[(\[]\s*([^()\[\]]+?)\s*[)\]]")
 _ORDER_BEFORE_NAME = re.compile(r"^[0-9]+")

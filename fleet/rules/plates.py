@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fleet.bolting.figures import FLOAT_NOISE
 from fleet.bolting.parts import Kind
 from fleet.refusals import Unreadable
 from fleet.rules.register import Head
@@ -29,6 +30,12 @@ _BELONGS: Mapping[str, tuple[str, tuple[Kind, ...]]] = {
     "range_written": ("a range", (Kind.GAUGE,)),
     "accuracy_class": ("an accuracy class", (Kind.GAUGE,)),
     "graduation_written": ("a graduation", (Kind.GAUGE,)),
+    "stroke_degrees": ("a stroke", (Kind.WRENCH,)),
+    "advance_volume_written": ("an advance stroke volume", (Kind.WRENCH,)),
+    "return_volume_written": ("a return stroke volume", (Kind.WRENCH,)),
+    "flow_written": ("a pump flow", (Kind.PUMP,)),
+    "bulk_months": ("an age of its bulk hose", (Kind.HOSE,)),
+    "storage_months": ("a time of storage", (Kind.HOSE,)),
 }
 _MUST = {
     Kind.WRENCH: ("head",),
@@ -61,7 +68,19 @@ def judge_plate(plate: Mapping[str, object]) -> PlateFault | None:
     for field in _MUST.get(kind, ()):
         if plate.get(field) is None:
             return PlateFault(field, f"A {kind} must have {_BELONGS[field][0]} on its plate.")
-    return _judge_head(plate) if kind is Kind.WRENCH else _judge_gauge(plate)
+    return _judge_stroke(plate) or _judge_head(plate) if kind is Kind.WRENCH else _judge_gauge(plate)
+
+
+def _judge_stroke(plate: Mapping[str, object]) -> PlateFault | None:
+    """The piston is smaller on the side of its rod, so more oil comes out than goes back."""
+    out, back = plate.get("advance_volume_cm3"), plate.get("return_volume_cm3")
+    if isinstance(out, float) and isinstance(back, float) and back > out * (1 + FLOAT_NOISE):
+        return PlateFault(
+            "return_volume_written",
+            f"A return stroke cannot take more oil than an advance stroke: {plate['return_volume_written']} "
+            f"is more than {plate['advance_volume_written']}.",
+        )
+    return None
 
 
 def _judge_head(plate: Mapping[str, object]) -> PlateFault | None:

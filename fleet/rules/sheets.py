@@ -6,51 +6,11 @@ Both directions use these definitions, so that what is written can be read again
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 from fleet.measures.quantities import Kind
+from fleet.rules.columns import Sheet, maybe, needed
 
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One column: its heading, other headings for it, whether it is needed, and what its numbers measure.
-
-    A column that is not ``written`` is only read: it stands for two that are.
-    """
-
-    heading: str
-    also: tuple[str, ...] = ()
-    needed: bool = False
-    measures: Kind | None = None
-    written: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """One sheet, with its columns in the order in which they are written."""
-
-    name: str
-    columns: tuple[Column, ...]
-
-    @property
-    def headings(self) -> tuple[str, ...]:
-        """The headings as they are written."""
-        return tuple(column.heading for column in self.columns if column.written)
-
-
-def _needed(heading: str, also: str = "", measures: Kind | None = None) -> Column:
-    return Column(heading, _names(also), needed=True, measures=measures)
-
-
-def _maybe(heading: str, also: str = "", measures: Kind | None = None, *, written: bool = True) -> Column:
-    return Column(heading, _names(also), measures=measures, written=written)
-
-
-def _names(also: str) -> tuple[str, ...]:
-    return tuple(name.strip() for name in also.split(",") if name.strip())
-
-
-_PRESSURE, _TORQUE, _LENGTH = Kind.PRESSURE, Kind.TORQUE, Kind.LENGTH
+_PRESSURE, _TORQUE, _LENGTH, _VOLUME = Kind.PRESSURE, Kind.TORQUE, Kind.LENGTH, Kind.VOLUME
 _MODEL = "model no, model number, designation, type"
 _TAG = "tag no, tag number, item, item tag, label"
 _SITE = "site code, tool room, location"
@@ -67,203 +27,228 @@ SHEETS: tuple[Sheet, ...] = (
     Sheet(
         "sites",
         (
-            _needed("Site", _SITE + ", code"),
-            _needed("Name", "site name"),
-            _needed("Time zone", "tz, zone"),
-            _needed("Pressure unit", "pressure units, unit of pressure"),
-            _needed("Torque unit", "torque units, unit of torque"),
-            _maybe("Letter day", "letter weekday, day of letter"),
-            _maybe("Letter hour", "hour of letter"),
-            _needed("Spare address", "spare e-mail, fallback address, spare mail address"),
+            needed("Site", _SITE + ", code"),
+            needed("Name", "site name"),
+            needed("Time zone", "tz, zone"),
+            needed("Pressure unit", "pressure units, unit of pressure"),
+            needed("Torque unit", "torque units, unit of torque"),
+            maybe("Letter day", "letter weekday, day of letter"),
+            maybe("Letter hour", "hour of letter"),
+            needed("Spare address", "spare e-mail, fallback address, spare mail address"),
         ),
     ),
     Sheet(
         "people",
         (
-            _needed("Badge", "badge no, badge number, staff no, personnel no"),
-            _needed("Name", "full name, person"),
-            _maybe("E-mail", "email, mail, e-mail address, mail address, address"),
-            _maybe("Site", _SITE),
-            _maybe("Role", "function"),
-            _maybe("Active", "still active, in use"),
+            needed("Badge", "badge no, badge number, staff no, personnel no"),
+            needed("Name", "full name, person"),
+            maybe("E-mail", "email, mail, e-mail address, mail address, address"),
+            maybe("Site", _SITE),
+            maybe("Role", "function"),
+            maybe("Active", "still active, in use"),
         ),
     ),
     Sheet(
         "couplings",
         (
-            _needed("Series", "coupling series, coupling"),
-            _needed("Size", "coupling size, thread size"),
-            _needed("Maximum working pressure", _BOTH, _PRESSURE),
-            _maybe("Flush face", "flush-faced, flat face"),
+            needed("Series", "coupling series, coupling"),
+            needed("Size", "coupling size, thread size"),
+            needed("Maximum working pressure", _BOTH, _PRESSURE),
+            maybe("Flush face", "flush-faced, flat face"),
         ),
     ),
     Sheet(
         "models",
         (
-            _needed("Model", _MODEL),
-            _needed("Kind", "sort, category"),
-            _maybe("Description", "text, details"),
-            _maybe("Maximum working pressure advance", _ADVANCE, _PRESSURE),
-            _maybe("Maximum working pressure retract", _RETRACT, _PRESSURE),
-            _maybe("Maximum working pressure", _BOTH, _PRESSURE, written=False),
-            _maybe("Head", "wrench head, head type"),
-            _maybe("Square drive", "drive, drive size, square", _LENGTH),
-            _maybe("Across flats", _FLATS, _LENGTH),
-            _maybe(
+            needed("Model", _MODEL),
+            needed("Kind", "sort, category"),
+            maybe("Description", "text, details"),
+            maybe("Maximum working pressure advance", _ADVANCE, _PRESSURE),
+            maybe("Maximum working pressure retract", _RETRACT, _PRESSURE),
+            maybe("Maximum working pressure", _BOTH, _PRESSURE, written=False),
+            maybe("Head", "wrench head, head type"),
+            maybe("Square drive", "drive, drive size, square", _LENGTH),
+            maybe("Across flats", _FLATS, _LENGTH),
+            maybe(
                 "Relief setting advance", "relief advance, advance relief, relief valve advance", _PRESSURE
             ),
-            _maybe(
+            maybe(
                 "Relief setting retract", "relief retract, retract relief, relief valve retract", _PRESSURE
             ),
-            _maybe("Burst ratio", "burst factor, safety factor, burst"),
-            _maybe("Length", "hose length", _LENGTH),
-            _maybe("Range", "scale, gauge range, full scale", _PRESSURE),
-            _maybe("Class", "accuracy class, accuracy, grade"),
-            _maybe("Graduation", "scale division, division, scale interval", _PRESSURE),
+            maybe("Burst ratio", "burst factor, safety factor, burst"),
+            maybe("Length", "hose length", _LENGTH),
+            maybe("Range", "scale, gauge range, full scale", _PRESSURE),
+            maybe("Class", "accuracy class, accuracy, grade"),
+            maybe("Graduation", "scale division, division, scale interval", _PRESSURE),
+            maybe("Stroke degrees", "degrees per stroke, stroke angle, turn per stroke"),
+            maybe("Advance volume", "advance stroke volume, stroke volume, oil of a stroke", _VOLUME),
+            maybe("Return volume", "return stroke volume, oil of a return stroke", _VOLUME),
+            maybe("Flow", "pump flow, flow at working pressure, delivery", Kind.FLOW),
+            maybe("Bulk months", "age of bulk hose at make-up, bulk hose months"),
+            maybe("Storage months", "storage before first use, shelf months"),
         ),
     ),
     Sheet(
         "ports",
         (
-            _needed("Model", _MODEL),
-            _needed("Line", "hydraulic line"),
-            _needed("Faces", "side, end, facing"),
-            _needed("Series", "coupling series, coupling"),
-            _needed("Size", "coupling size, thread size"),
-            _needed("Half", "coupling half, gender"),
+            needed("Model", _MODEL),
+            needed("Line", "hydraulic line"),
+            needed("Faces", "side, end, facing"),
+            needed("Series", "coupling series, coupling"),
+            needed("Size", "coupling size, thread size"),
+            needed("Half", "coupling half, gender"),
         ),
     ),
     Sheet(
         "charts",
         (
-            _needed("Model", _MODEL),
-            _maybe("Tag", _TAG),
-            _needed("Pressure", "pump pressure, set pressure", _PRESSURE),
-            _needed("Torque", "output torque", _TORQUE),
-            _maybe("Source", "chart source, taken from"),
+            needed("Model", _MODEL),
+            maybe("Tag", _TAG),
+            needed("Pressure", "pump pressure, set pressure", _PRESSURE),
+            needed("Torque", "output torque", _TORQUE),
+            maybe("Source", "chart source, taken from"),
         ),
     ),
     Sheet(
         "upkeep",
         (
-            _needed("Task", "upkeep task, upkeep"),
-            _needed("Kind", "sort, category"),
-            _maybe("Model", _MODEL),
-            _maybe("Months", "every months, interval months"),
-            _maybe("Cycles", "every cycles, interval cycles"),
-            _maybe("Pump hours", "hours, every hours, every pump hours, running hours"),
-            _maybe("Counts from", "counted from, starts from"),
-            _maybe("Lead days", "lead time, lead, days ahead"),
-            _maybe("Stop", "stops"),
+            needed("Task", "upkeep task, upkeep"),
+            needed("Kind", "sort, category"),
+            maybe("Model", _MODEL),
+            maybe("Months", "every months, interval months"),
+            maybe("Cycles", "every cycles, interval cycles"),
+            maybe("Pump hours", "hours, every hours, every pump hours, running hours"),
+            maybe("Counts from", "counted from, starts from"),
+            maybe("Lead days", "lead time, lead, days ahead"),
+            maybe("Stop", "stops"),
+            maybe("Proved by", "shown by, asks for"),
+            maybe("Again after", "due again after, after repair"),
         ),
     ),
     Sheet(
         "items",
         (
-            _maybe("Tag", _TAG),
-            _needed("Model", _MODEL),
-            _needed("Serial", "serial no, serial number, s/n, sn, ser no"),
-            _needed("Site", _SITE),
-            _maybe("Shelf", "bin, place, rack, storage place"),
-            _maybe("Received", "received on, date received, in since"),
-            _maybe("Assembled", "assembled on, date of assembly, assembly date, made on"),
-            _maybe(
+            maybe("Tag", _TAG),
+            needed("Model", _MODEL),
+            needed("Serial", "serial no, serial number, s/n, sn, ser no"),
+            needed("Site", _SITE),
+            maybe("Shelf", "bin, place, rack, storage place"),
+            maybe("Received", "received on, date received, in since"),
+            maybe("Assembled", "assembled on, date of assembly, assembly date, made on"),
+            maybe(
                 "Relief setting advance", "relief advance, advance relief, relief valve advance", _PRESSURE
             ),
-            _maybe(
+            maybe(
                 "Relief setting retract", "relief retract, retract relief, relief valve retract", _PRESSURE
             ),
-            _maybe("Retired", "retired on, withdrawn, scrapped on"),
-            _maybe("Retired because", "reason retired, retired reason, why retired"),
+            maybe("Retired", "retired on, withdrawn, scrapped on"),
+            maybe("Retired because", "reason retired, retired reason, why retired"),
+            maybe("Bulk made on", "bulk hose made on, bulk hose of"),
         ),
     ),
     Sheet(
         "jobs",
         (
-            _needed("Job", _JOB + ", code"),
-            _needed("Name", "job name, title, work"),
-            _needed("Site", _SITE),
-            _needed("Start", "starts, begin, begins, from"),
-            _needed("End", "ends, finish, until, to"),
+            needed("Job", _JOB + ", code"),
+            needed("Name", "job name, title, work"),
+            needed("Site", _SITE),
+            needed("Start", "starts, begin, begins, from"),
+            needed("End", "ends, finish, until, to"),
         ),
     ),
     Sheet(
         "joints",
         (
-            _needed("Job", _JOB),
-            _needed("Joint", "joint no, mark, flange, joint mark"),
-            _needed("Bolts", "number of bolts, bolt count, no of bolts"),
-            _maybe("Thread", "bolt, bolt size, thread size"),
-            _maybe("Nut series", "nut, nuts"),
-            _maybe("Across flats", _FLATS, _LENGTH),
-            _needed("Target torque", "torque, final torque, tightening torque", _TORQUE),
-            _maybe("Tolerance percent", "tolerance, torque tolerance, tolerance %"),
-            _maybe("Loosening factor", "breakout factor"),
-            _maybe("Loosening reason", "reason for loosening factor, breakout reason"),
-            _maybe("Planned cycles", "cycles planned, cycles"),
-            _maybe("Planned minutes", "minutes planned, planned pump minutes"),
+            needed("Job", _JOB),
+            needed("Joint", "joint no, mark, flange, joint mark"),
+            needed("Bolts", "number of bolts, bolt count, no of bolts"),
+            maybe("Thread", "bolt, bolt size, thread size"),
+            maybe("Nut series", "nut, nuts"),
+            maybe("Across flats", _FLATS, _LENGTH),
+            needed("Target torque", "torque, final torque, tightening torque", _TORQUE),
+            maybe("Tolerance percent", "tolerance, torque tolerance, tolerance %"),
+            maybe("Loosening factor", "breakout factor"),
+            maybe("Loosening reason", "reason for loosening factor, breakout reason"),
+            maybe("Planned cycles", "cycles planned, cycles"),
+            maybe("Planned minutes", "minutes planned, planned pump minutes"),
+            maybe("Turn degrees", "degrees of turn, turn of one nut, turn angle"),
+        ),
+    ),
+    Sheet(
+        "breakouts",
+        (
+            needed("Job", _JOB),
+            needed("Joint", "joint no, mark, flange, joint mark"),
+            maybe("Tag", _TAG + ", wrench"),
+            needed("Measured on", "measured, date measured, day"),
+            maybe("Torque", "breakout torque, loosening torque, torque measured", _TORQUE),
+            maybe("Pressure", "pump pressure, breakout pressure, pressure measured", _PRESSURE),
+            maybe("By", "measured by, " + _WHO),
+            maybe("Note", "reason, " + _NOTE),
+            maybe("Entry", "entry id, entry no"),
+            maybe("Withdraws", "withdraws entry, takes back"),
         ),
     ),
     Sheet(
         "upkeep done",
         (
-            _needed("Tag", _TAG),
-            _needed("Task", "upkeep task, upkeep"),
-            _needed("Done on", "done, date done, done date"),
-            _maybe("Cycles", "cycles then, meter cycles, at cycles"),
-            _maybe("Pump minutes", _MINUTES),
-            _maybe("By", "done by, " + _WHO),
-            _maybe("Note", _NOTE),
-            _maybe("Entry", "entry id, entry no"),
+            needed("Tag", _TAG),
+            needed("Task", "upkeep task, upkeep"),
+            needed("Done on", "done, date done, done date"),
+            maybe("Cycles", "cycles then, meter cycles, at cycles"),
+            maybe("Pump minutes", _MINUTES),
+            maybe("By", "done by, " + _WHO),
+            maybe("Note", _NOTE),
+            maybe("Entry", "entry id, entry no"),
         ),
     ),
     Sheet(
         "use",
         (
-            _needed("Tag", _TAG),
-            _needed("Used on", "used, date used, day of use"),
-            _maybe("Job", _JOB),
-            _needed("Cycles", "cycles used, strokes"),
-            _maybe("Pump minutes", _MINUTES),
-            _maybe("By", "used by, booked by, " + _WHO),
-            _maybe("Note", "reason, " + _NOTE),
-            _maybe("Entry", "entry id, entry no"),
-            _maybe("Reverses", "reverses entry, reversal of, takes back"),
+            needed("Tag", _TAG),
+            needed("Used on", "used, date used, day of use"),
+            maybe("Job", _JOB),
+            needed("Cycles", "cycles used, strokes"),
+            maybe("Pump minutes", _MINUTES),
+            maybe("By", "used by, booked by, " + _WHO),
+            maybe("Note", "reason, " + _NOTE),
+            maybe("Entry", "entry id, entry no"),
+            maybe("Reverses", "reverses entry, reversal of, takes back"),
         ),
     ),
     Sheet(
         "holds",
         (
-            _needed("Tag", _TAG),
-            _needed("Cause", "hold cause"),
-            _needed("Reason", "hold reason, why"),
-            _needed("Opened on", "opened, held since, on hold since"),
-            _maybe("Released on", "released, released at"),
-            _maybe("Evidence", "release evidence, proof"),
-            _maybe("By", "opened by, held by, " + _WHO),
-            _maybe("Released by", "freed by"),
+            needed("Tag", _TAG),
+            needed("Cause", "hold cause"),
+            needed("Reason", "hold reason, why"),
+            needed("Opened on", "opened, held since, on hold since"),
+            maybe("Released on", "released, released at"),
+            maybe("Evidence", "release evidence, proof"),
+            maybe("By", "opened by, held by, " + _WHO),
+            maybe("Released by", "freed by"),
         ),
     ),
     Sheet(
         "loans",
         (
-            _needed("Tag", _TAG),
-            _needed("Borrower", "lent to, holder, borrowed by"),
-            _needed("Job", _JOB),
-            _needed("Issued on", "issued, out since, handed out"),
-            _needed("Back on", "due back, return by, back"),
-            _maybe("By", "issued by, handed out by"),
+            needed("Tag", _TAG),
+            needed("Borrower", "lent to, holder, borrowed by"),
+            needed("Job", _JOB),
+            needed("Issued on", "issued, out since, handed out"),
+            needed("Back on", "due back, return by, back"),
+            maybe("By", "issued by, handed out by"),
         ),
     ),
     Sheet(
         "reservations",
         (
-            _needed("Tag", _TAG),
-            _needed("Job", _JOB),
-            _maybe("Joint", "joint no, mark, flange, joint mark"),
-            _needed("From", "start, starts, begin"),
-            _needed("To", "end, ends, until"),
-            _maybe("By", "reserved by, planned by"),
+            needed("Tag", _TAG),
+            needed("Job", _JOB),
+            maybe("Joint", "joint no, mark, flange, joint mark"),
+            needed("From", "start, starts, begin"),
+            needed("To", "end, ends, until"),
+            maybe("By", "reserved by, planned by"),
         ),
     ),
 )

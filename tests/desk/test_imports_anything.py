@@ -17,7 +17,7 @@ from tests.importing import Intake, csv_file
 
 if TYPE_CHECKING:
     from fleet.room import Room
-    from fleet.rules.sheets import Sheet
+    from fleet.rules.columns import Sheet
 
 # What stands in cells: what is known, what nearly is, and what somebody's spreadsheet made of it.
 WORDS = (

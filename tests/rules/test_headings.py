@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 
 from fleet.rules.headings import plain, recognise
-from fleet.rules.sheets import SHEETS, Sheet
+from fleet.rules.sheets import SHEETS
+
+if TYPE_CHECKING:
+    from fleet.rules.columns import Sheet
 
 
 def sheet(name: str) -> Sheet:

@@ -46,6 +46,12 @@ def entry_fields(work: Work, when: str, into: str, note: str) -> tuple[Field, ..
     )
 
 
+def _chain(line: Line) -> int:
+    """The site in whose day book a row stands: that of its item, unless the row has one of its own."""
+    site: int = line.values["site_id"] if "site_id" in line.values else line.values["item"].site_id
+    return site
+
+
 class Ledger:
     """The rows of one append-only sheet against its ledger."""
 
@@ -95,18 +101,19 @@ class Ledger:
                         "leave the Entry blank to add this row as well.",
                         heading,
                     )
-        self.work.count(line, "unchanged", line.values["item"].site_id)
+        self.work.count(line, "unchanged", _chain(line))
 
     def add(self, line: Line, more: Mapping[str, Any]) -> None:
         """Add one row. Raises a refusal when the actor may not."""
-        item: KnownItem = line.values["item"]
-        self.work.allow(item.site_id, *_WHO)
-        given = {"item_id": item.id, "recorded_at": self.work.now, **line.values, **more}
+        item: KnownItem | None = line.values.get("item")
+        self.work.allow(_chain(line), *_WHO)
+        given = {"item_id": item.id if item else None, "recorded_at": self.work.now, **line.values, **more}
         record = {column.name: given.get(column.name) for column in self.rows.columns if column.name != "id"}
         self.new.append(record)
         self.added[line.values["client_id"]] = record
-        self.touched.add(item.id)
-        self.work.count(line, "new", item.site_id)
+        if item:
+            self.touched.add(item.id)
+        self.work.count(line, "new", _chain(line))
 
     def write(self, what: str) -> None:
         """Write what was added since the last time, many rows per statement."""

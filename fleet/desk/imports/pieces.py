@@ -28,7 +28,7 @@ _WHO = (Role.KEEPER,)
 FIRST_TAG = 1000
 _NEWER = select(ItemRow.id).where(ItemRow.id > bindparam("newest"))
 # A change of one of these moves an item's due lines.
-_MOVES_DUE = ("site_id", "received_on", "assembled_on", "retired_on")
+_MOVES_DUE = ("site_id", "received_on", "assembled_on", "retired_on", "bulk_made_on")
 
 
 def take_items(work: Work, tables: Sequence[Table]) -> None:
@@ -79,6 +79,7 @@ def _fields(work: Work) -> tuple[Field, ...]:
         rated("Relief setting retract", "relief_retract_written", "relief_retract_mpa"),
         day("Retired", "retired_on", may_be_blank=True),
         maybe("Retired because", "retired_reason", text),
+        day("Bulk made on", "bulk_made_on", may_be_blank=True),
     )
 
 
@@ -124,6 +125,7 @@ class _Items:
             ("Received", "received_on"),
             ("Assembled", "assembled_on"),
             ("Retired", "retired_on"),
+            ("Bulk made on", "bulk_made_on"),
         ):
             if values.get(name):
                 not_after(values[name], site.today, column)
@@ -154,6 +156,14 @@ class _Items:
         if relief and model.kind != Kind.PUMP:
             raise CellRefused(
                 "plate", f"A {model.kind} has no relief setting; check the column.", "Relief setting advance"
+            )
+        if item["bulk_made_on"] and model.kind != Kind.HOSE:
+            raise CellRefused(
+                "plate", f"A {model.kind} is made of no bulk hose; check the column.", "Bulk made on"
+            )
+        if item["bulk_made_on"] and item["assembled_on"] and item["bulk_made_on"] > item["assembled_on"]:
+            raise CellRefused(
+                "ends first", "A hose cannot be assembled before its bulk hose was made.", "Assembled"
             )
         if (item["retired_on"] is None) != (item["retired_reason"] is None):
             column = "Retired because" if item["retired_reason"] is None else "Retired"

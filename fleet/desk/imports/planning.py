@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from fleet.bolting.strokes import MOST_DEGREES
 from fleet.bolting.threads import NutSeries, read_thread
 from fleet.desk.imports.cells import (
     Field,
@@ -97,6 +98,7 @@ _JOINTS = (
     maybe("Loosening reason", "loosening_reason", text),
     maybe("Planned cycles", "planned_cycles", count),
     maybe("Planned minutes", "planned_minutes", count),
+    maybe("Turn degrees", "turn_degrees", decimal(0, MOST_DEGREES, after="°")),
 )
 
 

@@ -6,7 +6,20 @@ from typing import TYPE_CHECKING, Any
 
 from fleet.bolting.gauges import read_accuracy
 from fleet.bolting.parts import End, Half, Kind, Line
-from fleet.desk.imports.cells import Field, maybe, measured, needed, one_of, rated, text, usual, yes_no
+from fleet.bolting.strokes import MOST_STROKE_DEGREES
+from fleet.desk.imports.cells import (
+    Field,
+    at_least_one,
+    decimal,
+    maybe,
+    measured,
+    needed,
+    one_of,
+    rated,
+    text,
+    usual,
+    yes_no,
+)
 from fleet.desk.imports.piles import Laid, Pile, only_once
 from fleet.desk.imports.refusing import CellRefused
 from fleet.desk.imports.work import SHARED
@@ -72,6 +85,12 @@ _MODELS = (
     measured("Range", Measured.PRESSURE, "range_written", "range_mpa"),
     maybe("Class", "accuracy_class", _accuracy),
     measured("Graduation", Measured.PRESSURE, "graduation_written", "graduation_mpa"),
+    maybe("Stroke degrees", "stroke_degrees", decimal(0, MOST_STROKE_DEGREES, after="°")),
+    measured("Advance volume", Measured.VOLUME, "advance_volume_written", "advance_volume_cm3"),
+    measured("Return volume", Measured.VOLUME, "return_volume_written", "return_volume_cm3"),
+    measured("Flow", Measured.FLOW, "flow_written", "flow_l_min"),
+    maybe("Bulk months", "bulk_months", at_least_one),
+    maybe("Storage months", "storage_months", at_least_one),
 )
 _HEADING = {one.into[0]: one.heading for one in reversed(_MODELS)}
 

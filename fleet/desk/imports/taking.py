@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import bindparam, insert, select
 from sqlalchemy.exc import IntegrityError
 
+from fleet.desk.imports.breaking import take_breakouts
 from fleet.desk.imports.charting import take_charts
 from fleet.desk.imports.holding import take_holds
 from fleet.desk.imports.lending import take_loans
@@ -50,6 +51,7 @@ _STEPS = (
     ("charts", take_charts),
     ("jobs", take_jobs),
     ("joints", take_joints),
+    ("breakouts", take_breakouts),
     ("use", take_use),
     ("upkeep done", take_upkeep),
     ("holds", take_holds),
