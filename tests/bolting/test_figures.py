@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.bolting.figures import SI, Units
+from fleet.bolting.figures import SI, Units, inches
 from fleet.measures.quantities import Kind, read_measure
 
 PSI = Units("psi", "lbf·ft")
@@ -69,3 +69,27 @@ def test_no_rating_is_shown_above_itself_and_no_demand_below(value: float) -> No
     for units in (PSI, BAR):
         assert back(units.rating(value), Kind.PRESSURE) <= value * (1 + 1e-8)
         assert back(units.setting(value), Kind.PRESSURE) >= value * (1 - 1e-8)
+
+
+@pytest.mark.parametrize(
+    ("length_mm", "written"),
+    [
+        (12.7, "1/2 in"),
+        (19.05, "3/4 in"),
+        (25.4, "1 in"),
+        (38.1, "1 1/2 in"),
+        (63.5, "2 1/2 in"),
+        (60.325, "2 3/8 in"),
+        (79.375, "3 1/8 in"),
+        (36.0, "1 7/16 in"),
+    ],
+)
+def test_a_width_in_inches_is_written_as_on_a_socket(length_mm: float, written: str) -> None:
+    """Square drives, and heavy hex nuts of ASME B18.2.2; 36 mm is 1.417 in, nearest 1 7/16."""
+    assert inches(length_mm) == written
+
+
+def test_what_is_asked_for_goes_up_to_the_next_ten_or_the_next_hundredth_of_a_kilonewton_metre() -> None:
+    assert [SI.at_least(nm) for nm in (9400.0, 9400.1, 9409.9)] == ["9,400 N·m", "9,410 N·m", "9,410 N·m"]
+    kilo = Units("MPa", "kN·m")
+    assert [kilo.at_least(nm) for nm in (9400.0, 9401.0)] == ["9.4 kN·m", "9.41 kN·m"]
