@@ -17,11 +17,12 @@ from fleet.measures.times import show_day
 from fleet.records import DueLineRow, ItemRow, LoanLineRow, TaskRow, UpkeepRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotFound, NotPossible
+from fleet.rules.evidence import Proof
 from fleet.rules.people import Actor, require
 from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role
 from fleet.rules.requests import used_otherwise
-from fleet.rules.upkeep import CountsFrom, spoken
+from fleet.rules.upkeep import CountsFrom, proved_otherwise, spoken
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -40,6 +41,7 @@ _TASKS = (
         TaskRow.id,
         TaskRow.name,
         TaskRow.counts_from,
+        TaskRow.proved_by,
         DueLineRow.due_on,
         DueLineRow.due_cycles,
         DueLineRow.due_minutes,
@@ -103,6 +105,8 @@ def record_done(db: Connection, slip: DoneSlip, *, by: Actor, now: datetime) -> 
             f"{spoken(task.name)} of {show_tag(item.tag)} counts from its assembly. Retire it with "
             f"'fleet retire' and put the new one on the register under a tag of its own."
         )
+    if task.proved_by != Proof.NOTE:
+        raise NotPossible(proved_otherwise(task.name, show_tag(item.tag), task.proved_by))
     cycles, minutes = meter_then(db, item.id, slip.done_on)
     write_done(
         db,

@@ -23,6 +23,12 @@ _WRITTEN = re.compile(
     r"\s*(?P<position>[0-9]{1,3})\s*=\s*(?P<answer>[a-z]+)\s*(?::\s*(?P<remark>.*))?",
     re.IGNORECASE | re.DOTALL,
 )
+_A = {
+    Proof.NOTE: "a note",
+    Proof.INSPECTION: "an inspection",
+    Proof.PROOF_TEST: "a proof test",
+    Proof.CALIBRATION: "a calibration",
+}
 _WORST = (Answer.FINE, Answer.NOTE, Answer.REJECT)
 
 
@@ -125,38 +131,40 @@ def task_fulfilled(
 ) -> TaskFacts | None:
     """The upkeep task that an inspection on this occasion would fulfil.
 
-    By name when one is named; a periodic inspection fulfils the only task that is proved by an inspection,
-    and has to name it when there are several. Other inspections fulfil a task only when asked to.
+    A periodic one fulfils the only task that is proved by an inspection, and has to name it when there are
+    several; one after an event fulfils a task only when asked to, and a look before use never does.
     """
-    provable = [task for task in tasks if task.proved_by == Proof.INSPECTION]
-    if asked is not None:
-        if occasion is Occasion.BEFORE_USE:
-            raise NotPossible(
-                "A look before use fulfils no upkeep task. Inspect it with --occasion periodic, or leave "
-                "--task out."
-            )
-        return _named(tag, tasks, asked)
-    if occasion is not Occasion.PERIODIC or not provable:
-        return None
-    if len(provable) > 1:
-        names = ", ".join(task.name for task in provable)
+    if occasion is Occasion.BEFORE_USE and asked is not None:
         raise NotPossible(
-            f"{tag} has several tasks that an inspection fulfils. Name one with --task: {names}."
+            "A look before use fulfils no upkeep task. Inspect it with --occasion periodic, or leave --task "
+            "out."
         )
-    return provable[0]
+    if occasion is not Occasion.PERIODIC and asked is None:
+        return None
+    return task_proved(tag, tasks, Proof.INSPECTION, asked)
 
 
-def _named(tag: str, tasks: Sequence[TaskFacts], asked: str) -> TaskFacts:
+def task_proved(tag: str, tasks: Sequence[TaskFacts], proof: Proof, asked: str | None) -> TaskFacts | None:
+    """The task that this proof fulfils: the one that was named, or the only one there is, or none."""
+    if asked is None:
+        provable = [task for task in tasks if task.proved_by == proof]
+        if len(provable) > 1:
+            names = ", ".join(task.name for task in provable)
+            raise NotPossible(
+                f"Several tasks of {tag} ask for this ({proof}). Name one with --task: {names}."
+            )
+        return provable[0] if provable else None
     wanted = " ".join(asked.split()).casefold()
     found = next((task for task in tasks if task.name.casefold() == wanted), None)
     if found is None:
         names = ", ".join(task.name for task in tasks) or "none"
         raise NotFound(f"{tag} has no upkeep task {asked!r}. Its tasks: {names}.")
     if found.counts_from == CountsFrom.ASSEMBLY:
-        raise NotPossible(f"{spoken(found.name)} of {tag} counts from its assembly; no inspection renews it.")
-    if found.proved_by not in (Proof.INSPECTION, Proof.NOTE):
+        raise NotPossible(f"{spoken(found.name)} of {tag} counts from its assembly; nothing renews it.")
+    # What asks for a note only may be proved by more than that.
+    if found.proved_by not in (proof, Proof.NOTE):
         raise NotPossible(
-            f"{spoken(found.name)} of {tag} is proved by a {found.proved_by}, not by an inspection."
+            f"{spoken(found.name)} of {tag} is not done by this: it asks for: {found.proved_by}."
         )
     return found
 

@@ -52,7 +52,7 @@ def clean_photograph(content: bytes, name: str) -> Photograph:
     if len(content) > MOST_BYTES:
         megabytes = f"{len(content) / 1e6:,.1f} MB"
         raise Unreadable(
-            f"{name} has {megabytes}; a photograph may have at most {MOST_BYTES // 10**6} MB. Send it smaller."
+            f"{name} has {megabytes}; a photograph has at most {MOST_BYTES // 10**6} MB. Send it smaller."
         )
     if content.startswith(_JPEG):
         kind, end = "JPEG", _jpegs_end(content)
