@@ -9,6 +9,7 @@ import typer
 from fleet.commands.door import door
 from fleet.commands.loans import Tag
 from fleet.commands.printing import Json, print_json, print_line
+from fleet.refusals import NotPossible
 
 
 def register(app: typer.Typer) -> None:
@@ -50,21 +51,48 @@ def hold(
 def release(
     context: typer.Context,
     asked: Tag,
-    evidence: Annotated[
-        str, typer.Option("--evidence", "-e", help="Which inspection, repair or calibration shows it sound.")
-    ],
+    words: Annotated[str, typer.Option("--words", "-w", help="What the evidence shows, in a sentence.")],
+    hold: Annotated[
+        int | None, typer.Option("--hold", help="Which hold, when there are several: its number.")
+    ] = None,
+    inspection: Annotated[
+        int | None, typer.Option("--inspection", help="The inspection that found it sound.")
+    ] = None,
+    repair: Annotated[int | None, typer.Option("--repair", help="The repair that mended it.")] = None,
+    proof_test: Annotated[
+        int | None, typer.Option("--proof-test", help="The proof test that it passed.")
+    ] = None,
+    certificate: Annotated[
+        int | None, typer.Option("--certificate", help="The accepted certificate.")
+    ] = None,
     *,
+    every: Annotated[bool, typer.Option("--all", help="Every hold, if the evidence serves each.")] = False,
     as_json: Json = False,
 ) -> None:
-    """Release an item from hold, naming the evidence."""
+    """Release an item from hold by the number of what was done since: an inspection, a repair and so on."""
     from fleet.commands.showing import tag
-    from fleet.desk.holds import release_hold
+    from fleet.desk.holds import ReleaseSlip, release_hold
+    from fleet.rules.holds import Shown
 
+    given = [
+        (what, number)
+        for what, number in zip(Shown, (inspection, repair, proof_test, certificate), strict=True)
+        if number is not None
+    ]
+    if len(given) != 1 or (every and hold is not None):
+        raise NotPossible(
+            "Name one thing that shows it sound: --inspection, --repair, --proof-test or --certificate, with "
+            "its number; and either --hold or --all."
+        )
+    slip = ReleaseSlip(asked, *given[0], words, hold, every)
     with door(context).act() as sitting:
-        item = release_hold(sitting.db, asked, evidence, by=sitting.by, now=sitting.now)
+        done = release_hold(sitting.db, slip, by=sitting.by, now=sitting.now)
     if as_json:
-        return print_json(item)
-    return typer.echo(f"{tag(item.tag)} is released.")
+        return print_json(done)
+    still = ", ".join(map(str, done.still_open))
+    rest = f" It is still kept in by hold {still}." if still else ""
+    released = ", ".join(map(str, done.released))
+    return print_line(f"{tag(done.item.tag)} is released from hold {released}.{rest}")
 
 
 def concession(

@@ -167,7 +167,7 @@ def take_back(
         if receipt.held:
             print_line(
                 "  It is on hold. Once it is repaired and inspected: "
-                f"fleet release {tag(receipt.tag)} --evidence '...'",
+                f"fleet release {tag(receipt.tag)} --inspection N --words '...'",
                 hang=4,
             )
     return None

@@ -6,37 +6,52 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, insert, update
+from sqlalchemy import bindparam, insert, select, update
 
 from fleet.ledgers import daybook, holds
 from fleet.lists.items import ItemLine, find_item, item_facts
 from fleet.lists.jobs import find_job
 from fleet.lists.people import find_person
 from fleet.lists.sites import find_site
+from fleet.lists.soundness import find_evidence, soundness
 from fleet.measures.tags import show_tag
+from fleet.measures.times import local_day, zone
 from fleet.records import ConcessionRow, HoldRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotPossible
 from fleet.rules.concessions import LONGEST_HOURS, judge_concession
-from fleet.rules.people import Actor, require
+from fleet.rules.holds import HeldFacts, Shown, judge_release
+from fleet.rules.people import SETTING_UP, Actor, require
 from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from sqlalchemy.engine import Connection
 
+    from fleet.lists.rows import AnyRow
     from fleet.rules.conditions import HoldCause
 
 _HOLDS = rows_of(HoldRow)
+_OPENED = (
+    select(HoldRow.id, HoldRow.cause, HoldRow.opened_at)
+    .where(HoldRow.item_id == bindparam("item"), HoldRow.released_at.is_(None))
+    .order_by(HoldRow.id)
+)
+_NAMES = [shown.name for shown in Shown]
 _RELEASE = (
     update(_HOLDS)
-    .where(_HOLDS.c.item_id == bindparam("item"), _HOLDS.c.released_at.is_(None))
+    .where(_HOLDS.c.id == bindparam("hold"), _HOLDS.c.released_at.is_(None))
     .values(
-        released_at=bindparam("now"),
+        released_at=bindparam("at"),
         released_by_id=bindparam("by"),
-        evidence=bindparam("shown"),
+        evidence=bindparam("words"),
+        inspection_id=bindparam(Shown.INSPECTION.name),
+        repair_id=bindparam(Shown.REPAIR.name),
+        proof_test_id=bindparam(Shown.PROOF_TEST.name),
+        calibration_id=bindparam(Shown.CERTIFICATE.name),
     )
 )
 _GRANT = insert(rows_of(ConcessionRow))
@@ -54,18 +69,79 @@ def open_hold(
     return find_item(db, item.tag)
 
 
-def release_hold(db: Connection, asked: str, evidence: str, *, by: Actor, now: datetime) -> ItemLine:
-    """Let an item go out again: somebody names what shows that it is sound."""
-    item = find_item(db, asked)
+@dataclass(frozen=True, slots=True)
+class ReleaseSlip:
+    """Which hold is released, by what was done after it was opened, and what that shows.
+
+    ``evidence`` is the number of the inspection, repair, proof test or certificate. Without ``hold`` it is
+    the only open one; ``every`` releases all of them, if the evidence serves each.
+    """
+
+    item: str
+    what: Shown
+    evidence: int
+    words: str
+    hold: int | None = None
+    every: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Released:
+    """The item, the holds that ended, and those that still keep it in."""
+
+    item: ItemLine
+    released: tuple[int, ...]
+    still_open: tuple[int, ...]
+
+
+def release_hold(db: Connection, slip: ReleaseSlip, *, by: Actor, now: datetime) -> Released:
+    """Let an item go again, when something done since shows that it is sound."""
+    item = find_item(db, slip.item)
     site = find_site(db, item.site)
     require(by, site.id, site.name, Role.KEEPER, Role.SAFETY)
-    shown = written_reason(evidence, "the evidence (which inspection, repair or calibration)")
-    released = db.execute(_RELEASE, {"item": item.id, "now": now, "by": by.id, "shown": shown}).rowcount
-    if not released:
-        raise NotPossible(f"{show_tag(item.tag)} is not on hold.")
-    body = {"evidence": shown, "holds": released}
+    words = written_reason(slip.words, "what the evidence shows")
+    opened = db.execute(_OPENED, {"item": item.id}).all()
+    chosen = _chosen(item, slip, opened)
+    shown = find_evidence(db, item, slip.what, slip.evidence)
+    state = soundness(db, item.id)
+    safety = by is SETTING_UP or (site.id, Role.SAFETY) in by.roles
+    for hold in chosen:
+        opened_on = local_day(hold.opened_at, zone(site.time_zone))
+        facts = HeldFacts(hold.id, hold.cause, opened_on, hold.opened_at, *state)
+        judge_release(facts, shown, show_tag(item.tag), safety=safety)
+    numbers = tuple(hold.id for hold in chosen)
+    for number in numbers:
+        _end(db, number, slip, words, by=by, now=now)
+    body = {"holds": numbers, "by": str(shown), "done_on": str(shown.done_on), "evidence": words}
     daybook.enter(db, site.id, by=by, now=now, act="hold released", about=item.tag, body=body)
-    return find_item(db, item.tag)
+    still = tuple(hold.id for hold in opened if hold.id not in numbers)
+    return Released(find_item(db, item.tag), numbers, still)
+
+
+def _chosen(item: ItemLine, slip: ReleaseSlip, opened: Sequence[AnyRow]) -> Sequence[AnyRow]:
+    """The holds that are meant: none is released because it was overlooked."""
+    tag = show_tag(item.tag)
+    if not opened:
+        raise NotPossible(f"{tag} is not on hold.")
+    numbers = ", ".join(f"{hold.id} ({hold.cause})" for hold in opened)
+    if slip.hold is not None:
+        found = [hold for hold in opened if hold.id == slip.hold]
+        if not found:
+            raise NotPossible(f"{tag} has no open hold {slip.hold}. Its open holds: {numbers}.")
+        return found
+    if len(opened) > 1 and not slip.every:
+        raise NotPossible(
+            f"{tag} is held {len(opened)} times: {numbers}. Say which with --hold, or --all when the same "
+            f"evidence serves each."
+        )
+    return opened
+
+
+def _end(db: Connection, number: int, slip: ReleaseSlip, words: str, *, by: Actor, now: datetime) -> None:
+    row: dict[str, object] = {"hold": number, "at": now, "by": by.id, "words": words}
+    row |= dict.fromkeys(_NAMES) | {slip.what.name: slip.evidence}
+    if not db.execute(_RELEASE, row).rowcount:
+        raise NotPossible(f"Hold {number} was released at another desk just now.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -132,7 +132,7 @@ def test_a_return_says_what_is_to_be_done_next(desk: Desk) -> None:
     assert f"To keep it in: fleet hold {show_tag(worn)}" in (
         desk.type("return", worn, "-c", "1", "--condition", "needs-attention").out
     )
-    assert f"fleet release {show_tag(bent)} --evidence" in (
+    assert f"fleet release {show_tag(bent)} --inspection" in (
         desk.type("return", bent, "-c", "1", "--condition", "damaged", "--note", "Arm bent").out
     )
 

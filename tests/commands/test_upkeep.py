@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import shlex
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
+from fleet.lists.items import find_item
 from fleet.measures.tags import show_tag
 from fleet.measures.times import add_months, show_day
+from tests.proofs import inspected
 
 if TYPE_CHECKING:
     import pytest
@@ -158,10 +161,15 @@ def test_a_hold_keeps_it_in_until_it_is_released_with_evidence(desk: Desk) -> No
     lend(desk, tag)
 
     held = desk.type("hold", tag, "--reason", "Maker's notice 44", "--cause", "rec")
-    released = desk.type("release", tag, "--evidence", "Inspected, not concerned", "--json")
+    with desk.room.look() as db:
+        item = find_item(db, tag)
+    seen = inspected(desk.shop, item.id, datetime.now(UTC) + timedelta(seconds=1))
+    words = ("--inspection", str(seen), "--words", "Inspected, not concerned")
+    released = desk.type("release", tag, *words, "--json", by="S1")
 
     assert held.out == (f"{show_tag(tag)} is on hold. It is out with Fin Fitter for J-1: call it back.\n")
-    assert (released.code, released.json["on_hold"], released.json["holder"]) == (0, False, "Fin Fitter")
+    told = released.json["item"]
+    assert (released.code, told["on_hold"], told["holder"]) == (0, False, "Fin Fitter")
 
 
 def test_a_hold_on_what_a_job_waits_for_tells_the_planner(desk: Desk) -> None:
@@ -200,7 +208,9 @@ REFUSED = [
     ("retire {out} --reason 'Drive worn beyond repair'", "Take it back first."),
     ("hold {tag} --reason bent", "Write down why it is kept in"),
     ("hold {tag} --reason 'Arm is bent' --cause rust", "Known: damaged, inspection, calibration"),
-    ("release {tag} --evidence 'Inspected and found sound'", "is not on hold"),
+    ("release {tag} --inspection 1 --words 'Inspected and found sound'", "is not on hold"),
+    ("release {tag} --words 'Inspected and found sound'", "Name one thing that shows it sound"),
+    ("release {tag} --words 'Found sound' --repair 1 --inspection 2", "Name one thing that shows it sound"),
     (CONCEDE, "is not a safety officer at North tool room"),
     (CONCEDE + " --by S1", "is not overdue; it needs no concession"),
     (CONCEDE.replace("K1", "S1") + " --by S1", "Sam Safety cannot grant what Sam Safety asked for"),
