@@ -2,19 +2,20 @@
 
 ILAC-G24 / OIML D 10 names five methods: the staircase (1) lengthens the interval after good results and
 shortens it after a bad one; the control chart (2) takes drift and dispersion from the results over time; the
-in-use time (3) counts use instead of days; in-service checking (4) needs a checking device and is not here;
-other statistical approaches (5) ask whether enough items of a kind stay within tolerance. The document gives
-no step sizes: these are the room's policy and are always shown. A proposal changes nothing; a person accepts
-it. Intervals are whole months or whole days, as the policy says.
+in-use time (3) counts use instead of days; in-service checking (4), also called the black box, checks against
+a check standard between calibrations and calls the item in when it is found outside the check limit; other
+statistical approaches (5) ask whether enough items of a kind stay within tolerance. The document gives no
+step sizes: these are the room's policy and are always shown. A proposal changes nothing; a person accepts it.
+Intervals are whole months or whole days, as the policy says.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fleet.bolting.distributions import beta_below, beta_quantile, student_factor
-from fleet.bolting.figures import known
+from fleet.bolting.figures import exceeds, known
 from fleet.bolting.uncertainty import LineFit, fit_line
 from fleet.refusals import Unreadable
 
@@ -58,6 +59,8 @@ class Proposal:
     unit: Count
     method: str
     evidence: str
+    calibrate_now: bool = False
+    """Whether the item is to be calibrated before further use, however long the interval is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +77,15 @@ class Reliability:
 
 
 def staircase(current: int, shares_of_tolerance: Sequence[float], policy: IntervalPolicy) -> Proposal:
-    """Propose by the staircase; ``shares_of_tolerance`` are |error| over tolerance as found, newest last.
+    """Propose by the staircase; ``shares_of_tolerance`` are error over tolerance as found, newest last.
 
     Raises ``Unreadable`` without any result.
     """
     if not shares_of_tolerance:
         raise Unreadable("The staircase needs at least one calibration as found.")
-    latest = shares_of_tolerance[-1]
+    latest = abs(shares_of_tolerance[-1])
     wanted = policy.good_results_to_lengthen
-    good = sum(share <= policy.good_share for share in shares_of_tolerance[-wanted:])
+    good = sum(abs(share) <= policy.good_share for share in shares_of_tolerance[-wanted:])
     if not latest <= 1:  # Written so that what is not a number shortens too.
         after = _shorter(current, policy)
     elif good == wanted:
@@ -94,6 +97,57 @@ def staircase(current: int, shares_of_tolerance: Sequence[float], policy: Interv
         f"{100 * policy.good_share:.0f} %"
     )
     return _propose("staircase, ILAC-G24 method 1", found, current, after, policy)
+
+
+def staircase_by_count(
+    current: int, within: int, count: int, target_share: float | None, policy: IntervalPolicy
+) -> Proposal:
+    """Propose by the staircase where only counts are known: one step by whether the target share is kept.
+
+    Without a target every one must have been within tolerance. Chance is not weighed, as the interval test
+    does. Raises ``Unreadable`` for counts or a target that cannot be.
+    """
+    _refuse_counts(within, count)
+    if target_share is not None:
+        _refuse_target(target_share)
+    wanted = 1.0 if target_share is None else target_share
+    enough = count >= policy.good_results_to_lengthen
+    if exceeds(wanted, within / count):
+        after = _shorter(current, policy)
+    elif enough and (target_share is None or exceeds(within / count, wanted)):
+        after = _longer(current, policy)
+    else:
+        after = _bounded(current, policy)
+    share = 100 * within / count
+    found = f"{within} of {count} within tolerance, {share:.0f} %, and {100 * wanted:g} % is wanted"
+    return _propose("staircase on counts, ILAC-G24 method 1", found, current, after, policy)
+
+
+def in_service_check(current: int, shares_of_limit: Sequence[float], policy: IntervalPolicy) -> Proposal:
+    """Propose from checks against a check standard since the last calibration.
+
+    ``shares_of_limit`` are deviation over the check limit, newest last. One outside the limit calls the
+    item in now and shortens the interval by a step. As many good ones as the policy asks for, in a row and
+    newest, lengthen it by a step, at most to the policy's longest; otherwise it stays. Check limit, steps and
+    cap are the room's policy. Raises ``Unreadable`` without any check.
+    """
+    if not shares_of_limit:
+        raise Unreadable("In-service checking needs at least one check since the last calibration.")
+    wanted = policy.good_results_to_lengthen
+    worst = max(map(abs, shares_of_limit))
+    outside = sum(not abs(share) <= 1 for share in shares_of_limit)
+    good = sum(abs(share) <= policy.good_share for share in shares_of_limit[-wanted:])
+    if outside:
+        after = min(current, _shorter(current, policy))
+        told = f"{outside} of {len(shares_of_limit)} checks outside the check limit: calibrate now"
+    else:
+        after = _longer(current, policy) if good == wanted else _bounded(current, policy)
+        told = (
+            f"{len(shares_of_limit)} checks within the check limit, the widest at {100 * worst:.0f} % of it"
+        )
+    found = f"{told}; {good} of the {wanted} that lengthen were within {100 * policy.good_share:.0f} %"
+    proposal = _propose("in-service checking (black box), ILAC-G24 method 4", found, current, after, policy)
+    return replace(proposal, calibrate_now=bool(outside))
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,10 +214,9 @@ def in_use_time(
 
 def reliability(within: int, count: int, confidence: float = 0.95) -> Reliability:
     """Give one-sided exact (Clopper-Pearson) bounds on the share that stays within tolerance."""
-    if not 0 <= within <= count or count < 1 or not 0 < confidence < 1:
-        raise Unreadable(
-            f"{within} of {count} within tolerance: count what was calibrated and what was good."
-        )
+    _refuse_counts(within, count)
+    if not 0 < confidence < 1:
+        raise Unreadable("A confidence lies between 0 and 1, as in 0.95.")
     outside = count - within
     lower = beta_quantile(1 - confidence, within, outside + 1) if within else 0.0
     upper = beta_quantile(confidence, within + 1, outside) if outside else 1.0
@@ -177,8 +230,7 @@ def confidence_off_target(within: int, count: int, target_share: float) -> float
     the confidence of ``by_reliability``, the bound crosses the target and the interval changes.
     """
     _refuse_target(target_share)
-    if not 0 <= within <= count or count < 1:
-        raise Unreadable(f"{within} of {count} within tolerance: count what was calibrated.")
+    _refuse_counts(within, count)
     if within < target_share * count:
         return beta_below(target_share, within + 1, count - within)
     return 1 - beta_below(target_share, within, count - within + 1)
@@ -204,6 +256,13 @@ def by_reliability(current: int, found: Reliability, target_share: float, policy
     )
     method = "interval test, NCSLI RP-1 method A3; ILAC-G24 method 5"
     return _propose(method, said, current, after, policy)
+
+
+def _refuse_counts(within: int, count: int) -> None:
+    if not 0 <= within <= count or count < 1:
+        raise Unreadable(
+            f"{within} of {count} within tolerance: count what was calibrated, and what of it was found good."
+        )
 
 
 def _refuse_target(target_share: float) -> None:

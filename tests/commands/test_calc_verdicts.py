@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 import scipy.stats
 
-from tests.commands.bench import answered, figures, refused, sheet
+from tests.commands.bench import answered, calc, figures, refused, sheet
 
 LIMITS = ("--nominal", 2000, "--lower", 1940, "--upper", 2060)
 
@@ -86,8 +86,14 @@ def test_the_staircase_the_chart_and_the_meter_each_propose(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (("--method", "guess"), "Known: test, staircase, control-chart, in-use"),
-        (("--method", "staircase"), "The method staircase needs --shares."),
+        (("--method", "guess"), "Known: test, staircase, control-chart, in-use-time, in-service-checking"),
+        (("--method", "staircase"), "counts alone: --in-tolerance 27 --of 30"),
+        (("--method", "staircase", "--in-tolerance", 3), "needs --of"),
+        (("--method", "staircase", "--in-tolerance", 3, "--of", 3, "--shares", "9"), "not --shares and"),
+        (("--method", "staircase", "--shares", "nan"), "does not hold errors"),
+        (("--method", "staircase", "--shares", ""), "write numbers like 30,60,100"),
+        (("--method", "in-service"), "needs --checks"),
+        (("--method", "in"), "is not a method here"),
         (("--in-tolerance", 27), "The method test needs --of."),
         (("--in-tolerance", 31, "--of", 30, "--target", 0.9), "count what was calibrated"),
         (("--in-tolerance", 27, "--of", 30, "--target", 90), "lies between 0 and 1"),
@@ -96,3 +102,47 @@ def test_the_staircase_the_chart_and_the_meter_each_propose(tmp_path: Path) -> N
 )
 def test_an_interval_without_its_evidence_is_one_sentence(words: tuple[object, ...], sentence: str) -> None:
     assert sentence in refused("interval", "--interval", "365d", *words)
+
+
+# ILAC-G24 leaves the steps to the room (+25 % and -50 % here), and names the staircase as its method 1.
+@pytest.mark.parametrize(
+    ("within", "days"), [(30, 456), (28, 456), (27, 365), (26, 182)], ids=["all", "above", "at", "below"]
+)
+def test_the_staircase_climbs_on_counts_alone(within: int, days: int) -> None:
+    counted = ("--in-tolerance", within, "--of", 30, "--target", 0.9, "--method", "staircase")
+    found = answered("interval", "--interval", "365d", *counted)
+    assert found["proposed_days"] == days
+    assert 0 < found["confidence"] < 1
+    assert "method 1" in found["method"]
+
+
+def test_the_staircase_without_a_target_wants_every_one_good() -> None:
+    counted = ("interval", "--interval", "365d", "--method", "staircase", "--of", 3)
+    assert answered(*counted, "--in-tolerance", 3)["proposed_days"] == 456
+    assert answered(*counted, "--in-tolerance", 2)["proposed_days"] == 182
+    assert answered(*counted, "--in-tolerance", 3, "--good-results", 4)["proposed_days"] == 365
+
+
+def test_shares_may_be_written_with_signs_and_gaps_and_fall_short_too() -> None:
+    now = ("interval", "--interval", "365d", "--method", "staircase", "--shares")
+    assert answered(*now, "40 % -50 %")["proposed_days"] == 456
+    assert answered(*now, "40, -130")["proposed_days"] == 182
+
+
+def test_a_check_outside_its_limit_calls_the_item_in_now() -> None:
+    checked = ("interval", "--interval", "365d", "--method", "in-service checking", "--checks")
+    bad = answered(*checked, "20,130,40")
+    assert (bad["calibrate_now"], bad["proposed_days"]) == (True, 182)
+    assert "1 of 3 checks outside the check limit" in bad["evidence"]
+    assert "method 4" in bad["method"]
+    assert (bad["policy"]["good_share"], bad["policy"]["longest"]) == (0.8, 1095)
+    assert "NOW, before it is used again" in calc(*checked, "130").stdout
+
+
+def test_checks_within_their_limit_keep_the_interval_or_lengthen_it_up_to_the_rooms_cap() -> None:
+    checked = ("interval", "--interval", "365d", "--method", "in-service", "--checks")
+    good = answered(*checked, "20,35,-40", "--good-results", 3)
+    assert (good["calibrate_now"], good["proposed_days"]) == (False, 456)
+    assert answered(*checked, "20,35,95")["proposed_days"] == 365
+    assert answered(*checked, "20,35", "--good-results", 3)["proposed_days"] == 365
+    assert answered(*checked, "20,35", "--longest", "400d")["proposed_days"] == 400

@@ -15,9 +15,11 @@ from fleet.rules.intervals import (
     by_reliability,
     confidence_off_target,
     control_chart,
+    in_service_check,
     in_use_time,
     reliability,
     staircase,
+    staircase_by_count,
 )
 
 POLICY = IntervalPolicy(3, 24, lengthen_percent=25, shorten_percent=50)
@@ -211,3 +213,36 @@ def test_proposals_without_evidence_are_refused() -> None:
             in_use_time(365, *figures, IN_DAYS)
     with pytest.raises(Unreadable, match="count what was calibrated"):
         confidence_off_target(5, 4, 0.9)
+
+
+# --- In-service checking: ILAC-G24 calls an item in for calibration when its check device finds it outside.
+
+
+@given(st.lists(st.floats(-3, 3), min_size=1, max_size=9), st.integers(3, 24))
+def test_a_check_never_lengthens_an_interval_that_one_outside_has_shortened(
+    shares: list[float], now: int
+) -> None:
+    proposal = in_service_check(now, shares, POLICY)
+    outside = any(abs(share) > 1 for share in shares)
+    assert proposal.calibrate_now is outside
+    assert proposal.interval <= (now if outside else POLICY.longest)
+    assert outside or proposal.interval >= now
+
+
+def test_no_check_is_no_evidence() -> None:
+    with pytest.raises(Unreadable, match="at least one check"):
+        in_service_check(12, [], POLICY)
+
+
+def test_what_is_not_a_number_is_outside() -> None:
+    assert in_service_check(12, [0.1, float("nan")], POLICY).calibrate_now
+
+
+def test_a_result_short_of_the_target_shortens_like_one_beyond_it() -> None:
+    assert staircase(12, [-1.01], POLICY).interval == staircase(12, [1.01], POLICY).interval == 6
+
+
+@pytest.mark.parametrize(("within", "count"), [(4, 3), (-1, 3), (0, 0)])
+def test_counts_that_cannot_be_propose_nothing(within: int, count: int) -> None:
+    with pytest.raises(Unreadable, match="count what was calibrated"):
+        staircase_by_count(12, within, count, None, POLICY)

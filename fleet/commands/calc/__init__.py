@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import typer
 
-from fleet.commands.calc import bolts, certainty, charts, circuits, verdicts
+from fleet.commands.calc import bolts, certainty, charts, circuits, intervals, verdicts
 from fleet.commands.grouping import Grouped
 
 calc = typer.Typer(help="The engineering bench: check any figure of ours.", no_args_is_help=True, cls=Grouped)
-for _module in (bolts, charts, circuits, certainty, verdicts):
+for _module in (bolts, charts, circuits, certainty, verdicts, intervals):
     _module.register(calc)
 
 

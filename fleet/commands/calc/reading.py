@@ -30,6 +30,7 @@ Graduation = Annotated[
 ]
 
 _UNIT_IN_HEADING = re.compile(r"(.+?)\s*[(\[]\s*([^()\[\]]+?)\s*[)\]]")
+_NUMBER = re.compile(r"[-−+]?[0-9]{1,9}(?:\.[0-9]{1,9})?")
 _SIGNED = re.compile(r"([-−+]?)\s*([0-9][0-9.,]*)\s*(\D.*)?")
 
 
@@ -84,11 +85,11 @@ def nut_of(text: str) -> NutSeries:
 
 
 def numbers(text: str, what: str) -> list[float]:
-    """Numbers with commas between them, such as ``30,60,100``."""
-    try:
-        return [float(part) for part in text.replace(";", ",").split(",")]
-    except ValueError:
-        raise Unreadable(f"{text!r} does not hold {what}: write numbers like 30,60,100.") from None
+    """Numbers with commas or gaps between them, such as ``30,60,100`` or ``30 % 60 % 100 %``."""
+    parts = re.sub(r"[%,;\s]+", " ", text).split()
+    if not parts or not all(_NUMBER.fullmatch(part) for part in parts):
+        raise Unreadable(f"{text!r} does not hold {what}: write numbers like 30,60,100.")
+    return [float(part.replace("−", "-")) for part in parts]
 
 
 def signed(text: str) -> tuple[float, str]:
