@@ -52,6 +52,11 @@ def test_a_factor_without_its_reason_is_refused(reason: str) -> None:
         needed_torque(2000, 1.5, reason)
 
 
+def test_a_factor_at_its_bounds_and_a_reason_of_two_words_are_enough() -> None:
+    assert needed_torque(2000, 0.5, "rusty nuts").loosening_nm == 1000
+    assert needed_torque(2000, 5.0, "rusty nuts").needed_nm == 10_000
+
+
 @pytest.mark.parametrize("torque", [0.0, -5.0, math.nan, math.inf])
 def test_a_joint_without_a_torque_is_refused(torque: float) -> None:
     with pytest.raises(Unreadable, match="above zero"):
@@ -88,7 +93,7 @@ def test_more_wrench_never_covers_less(available: float, needed: float) -> None:
 
 @pytest.mark.parametrize(("available", "needed"), [(0, 5), (5, 0), (math.nan, 5)])
 def test_a_cover_of_nothing_is_refused(available: float, needed: float) -> None:
-    with pytest.raises(Unreadable):
+    with pytest.raises(Unreadable, match="torque available and the torque needed must be above zero"):
         cover(available, needed)
 
 
