@@ -225,6 +225,21 @@ def test_a_line_carries_the_lower_of_rating_and_relief(relief: float | None, hig
     assert check_circuit(swap(KIT, relieved(relief))).ratings[A].highest_mpa == highest
 
 
+@pytest.mark.parametrize(
+    ("rating", "told"),
+    [(PSI_10_000, True), (68.94, True), (68.95, True), (68.96, False), (68.9, False), (69.9, False)],
+)
+def test_only_ten_thousand_psi_however_rounded_is_told_from_700_bar(rating: float, told: bool) -> None:
+    (finding,) = found(swap(KIT, hose("H-1", rating)), "relief-above-rating")
+    assert ("10,000 psi is 689.5 bar, not 700 bar" in finding.sentence) is told
+
+
+def test_a_relief_setting_far_too_high_is_given_in_whole_percents_of_the_rating() -> None:
+    """70 MPa on 40 MPa is 75 % too much."""
+    (finding,) = found(swap(KIT, hose("H-1", 40.0)), "relief-above-rating")
+    assert "limits to 400 bar: 75.0 % too much." in finding.sentence
+
+
 def test_a_relief_setting_is_held_against_each_part_of_its_own_line_only() -> None:
     weak_return = replace(WRENCH, mwp_mpa={A: 70.0, R: 9.0})
     (finding,) = found(swap(KIT, weak_return), "relief-above-rating")

@@ -62,3 +62,10 @@ def test_ever_more_freedom_never_loses_the_factor(freedom: float) -> None:
 @given(st.floats(min_value=-8, max_value=8))
 def test_the_normal_distribution_agrees_with_scipy(value: float) -> None:
     assert normal_below(value * 3 + 1, 1, 3) == pytest.approx(scipy.stats.norm.cdf(value), rel=1e-9)
+
+
+@pytest.mark.parametrize("confidence", [0.1, 0.38, 0.5, 0.6827, 0.95, 0.9973])
+def test_with_endless_freedom_the_factor_is_that_of_the_normal_distribution(confidence: float) -> None:
+    """Below one standard deviation too; GUM table G.1: k = 1 at 68.27 %, 3 at 99.73 %."""
+    expected = float(scipy.stats.norm.ppf((1 + confidence) / 2))
+    assert student_factor(confidence, math.inf) == pytest.approx(expected)

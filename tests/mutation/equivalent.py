@@ -1,0 +1,3 @@
+"""Changes that change nothing anybody could see, each with its reason: (file, changed line) to reason."""
+
+EQUIVALENT: dict[tuple[str, str], str] = {}
