@@ -56,6 +56,7 @@ def list_holds(context: typer.Context, site: Site = None, *, as_json: Json = Fal
         return print_json(found)
     rows = [
         (
+            line.id,
             tag(line.tag),
             f"{line.kind} {line.model}",
             line.cause,
@@ -67,7 +68,7 @@ def list_holds(context: typer.Context, site: Site = None, *, as_json: Json = Fal
         )
         for line in found
     ]
-    columns = ("Tag", "What", "Cause", "Reason", "Since", "Days", "Opened by", "Where")
+    columns = ("Hold", "Tag", "What", "Cause", "Reason", "Since", "Days", "Opened by", "Where")
     return print_table(columns, rows, title=f"{where.name}: on hold")
 
 

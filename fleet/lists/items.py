@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import BindParameter, Text, and_, bindparam, exists, func, or_, select
 
+from fleet.lists.recalls import matching
 from fleet.lists.rows import lines
 from fleet.measures.tags import read_tag, show_tag
 from fleet.measures.times import local_day, zone
@@ -237,6 +238,7 @@ def item_facts(
         _by_item(db.execute(statement, chosen | ({"now": now} if statement is _WAIVED else {})))
         for statement in (_HOLDS, _OUTS, _DUES, _KEPT, _WAIVED, _AWAY, _PROVED)
     )
+    recalled = matching(db, chosen["ids"])
     facts = {}
     for row in plates:
         site_zone = zone(row.time_zone)
@@ -261,6 +263,7 @@ def item_facts(
             away=next(
                 (Away(a.errand, a.sent_to, local_day(a.sent_at, site_zone)) for a in away[row.id]), None
             ),
+            recalls=tuple(one.notice for one in recalled.get(row.id, ())),
             proof_failed_on=next((p.tested_on for p in proved[row.id][-1:] if not p.passed), None),
             first_out_on=row.first_out_on,
             bulk_made_on=row.bulk_made_on,
