@@ -11,7 +11,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands import (
+    away,
     calc,
+    calibrations,
     care,
     daybook,
     demo,
@@ -19,7 +21,9 @@ from fleet.commands import (
     kits,
     letters,
     loans,
+    papers,
     register,
+    repairs,
     transfer,
     upkeep,
     whereabouts,
@@ -70,6 +74,9 @@ for _module in (
     loans,
     upkeep,
     holds,
+    repairs,
+    away,
+    calibrations,
     whereabouts,
     letters,
     kits,
@@ -79,6 +86,7 @@ for _module in (
     demo,
     care,
     daybook,
+    papers,
 ):
     _module.register(app)
 

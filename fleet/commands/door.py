@@ -65,6 +65,12 @@ class Door:
         with self.room() as room, room.look() as db:
             yield db, room.now(db)
 
+    @contextmanager
+    def look_as(self) -> Iterator[Sitting]:
+        """One reading transaction by whoever is asking, whose name goes on what is printed."""
+        with self.room() as room, room.look() as db:
+            yield Sitting(db, *room.sit(db, self.acting or room.settings.acting))
+
 
 def door(context: typer.Context) -> Door:
     """The door that ``begin`` left in the context."""

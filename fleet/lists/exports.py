@@ -37,7 +37,7 @@ class SheetRows:
 def export_sheet(db: Connection, sheet: Sheet) -> SheetRows:
     """Everything on record that belongs into one sheet. Only whole numbers are numbers; all else is text."""
     write = _WRITERS.get(sheet.name, _as_it_is)
-    rows = tuple(tuple(_cell(value) for value in write(row)) for row in db.execute(QUERIES[sheet.name]))
+    rows = tuple(tuple(as_cell(value) for value in write(row)) for row in db.execute(QUERIES[sheet.name]))
     return SheetRows(sheet.name, sheet.headings, rows)
 
 
@@ -50,7 +50,8 @@ def _as_it_is(row: AnyRow) -> Sequence[Any]:
     return row
 
 
-def _cell(value: object) -> Cell:
+def as_cell(value: object) -> Cell:
+    """A value as a sheet holds it: whole numbers as numbers, all else as text."""
     if value is None:
         return ""
     if isinstance(value, bool):

@@ -1,0 +1,117 @@
+"""Papers: the card of an item, and the evidence pack of an item or a job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleet.commands.door import door
+from fleet.commands.grouping import Grouped
+from fleet.refusals import NotPossible, Unreadable
+
+if TYPE_CHECKING:
+    from fleet.commands.door import Sitting
+    from fleet.papers.evidence import Printed
+
+paper = typer.Typer(
+    help="Print the card of an item, or everything on record for an auditor.",
+    no_args_is_help=True,
+    cls=Grouped,
+)
+Into = Annotated[Path | None, typer.Option("--into", help="The folder for it; else where you are.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Put the commands of this module on the app."""
+    app.add_typer(paper, name="paper", rich_help_panel="Care")
+
+
+@paper.command()
+def card(
+    context: typer.Context,
+    item: Annotated[str, typer.Argument(help="The item's tag or serial number.")],
+    into: Into = None,
+) -> None:
+    """The card of one item as it stands now: plate, chart, what is due, holds (PDF)."""
+    from fleet.lists.evidence import item_evidence
+    from fleet.lists.items import find_item
+    from fleet.measures.tags import show_tag
+    from fleet.papers.evidence import item_card
+
+    with door(context).look_as() as sitting:
+        found = find_item(sitting.db, item)
+        printed = _printed(sitting, found.site)
+        sections = item_evidence(sitting.db, found.id, found.tag)
+    title = f"Item {show_tag(found.tag)}: {found.kind} {found.model}"
+    lead = "As it stands on record when printed; ask the register before use."
+    _write(into, f"card-{found.tag}.pdf", item_card(title, lead, sections, printed))
+
+
+@paper.command()
+def evidence(
+    context: typer.Context,
+    item: Annotated[str | None, typer.Option("--item", help="Of this item, by tag or serial number.")] = None,
+    job: Annotated[str | None, typer.Option("--job", help="Of this job, by its code.")] = None,
+    into: Into = None,
+    *,
+    sheets: Annotated[bool, typer.Option("--csv", help="As CSV files, one for each subject.")] = False,
+    workbook: Annotated[bool, typer.Option("--xlsx", help="As one workbook instead.")] = False,
+) -> None:
+    """Everything on record about one item or one job, corrections and all (PDF)."""
+    from fleet.lists.evidence import item_evidence, item_files, job_evidence, job_files
+    from fleet.lists.items import find_item
+    from fleet.lists.jobs import find_job
+    from fleet.measures.tags import show_tag
+    from fleet.papers.evidence import evidence_pack
+    from fleet.papers.sheets import as_sheets
+
+    if (item is None) == (job is None):
+        raise Unreadable("Name one item (--item) or one job (--job).")
+    with door(context).look_as() as sitting:
+        db = sitting.db
+        if item is not None:
+            found = find_item(db, item)
+            site, name = found.site, f"item-{found.tag}"
+            title = f"Evidence: {found.kind} {show_tag(found.tag)}, {found.model}, serial {found.serial}"
+            sections, files = item_evidence(db, found.id, found.tag), item_files(db, found.id)
+        else:
+            work = find_job(db, job or "")
+            site, name = work.site, f"job-{work.code}"
+            title = f"Evidence: job {work.code}, {work.name}"
+            sections, files = job_evidence(db, work.id, work.code), job_files(db, work.id)
+        printed = _printed(sitting, site)
+    if sheets or workbook:
+        from fleet.commands.sheetfiles import write_csv, write_workbook
+
+        write = write_workbook if workbook else write_csv
+        for path in write((into or Path()) / f"evidence-{name}", as_sheets(sections, printed.there)):
+            typer.echo(path)
+        return
+    lead = "Everything on record when printed, with what was withdrawn or reversed beside what did so."
+    _write(into, f"evidence-{name}.pdf", evidence_pack(title, lead, sections, printed, files))
+
+
+def _printed(sitting: Sitting, site_code: str) -> Printed:
+    from fleet.lists.daybook import seal
+    from fleet.lists.sites import find_site
+    from fleet.measures.times import zone
+    from fleet.papers.evidence import Printed
+    from fleet.rules.daybook import ROOM_CHAIN
+
+    site = find_site(sitting.db, site_code)
+    seals = (seal(sitting.db, ROOM_CHAIN), seal(sitting.db, site.id))
+    return Printed(sitting.by.name, sitting.now, zone(site.time_zone), seals)
+
+
+def _write(into: Path | None, name: str, content: bytes) -> None:
+    path = (into or Path()) / "".join(sign if sign.isalnum() or sign in "-_." else "-" for sign in name)
+    try:
+        with path.open("xb") as file:
+            file.write(content)
+    except FileExistsError:
+        raise NotPossible(f"{path} is there already. Nothing was written.") from None
+    except OSError as error:
+        raise NotPossible(f"{path} cannot be written: {error.strerror}.") from error
+    typer.echo(path)

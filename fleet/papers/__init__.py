@@ -1,0 +1,1 @@
+"""Papers: lists made into PDF and sheets that can be put in front of an auditor."""
