@@ -82,7 +82,8 @@ J-1,Exchanger bundle,NORTH,2026-05-10,2026-05-20
 J-2,Steam chest,SOUTH,2026-06-01 07:00,2026-06-03 16:00
 """,
     "joints": """\
-Job,Joint,Bolts,Thread,Nut series,Across flats,Target torque,Loosening factor,Loosening reason,Planned cycles,Turn degrees
+Job,Joint,Bolts,Thread,Nut series,Across flats,Target torque,Loosening factor,Loosening reason,\
+Planned cycles,Turn degrees
 J-1,F-1,16,1 1/2-8 UN,heavy,2 3/8 in,"1,400 N·m",1.5,"rust, paint",32,90
 """,
     "breakouts": """\

@@ -5,23 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, func, insert, select
+from sqlalchemy import bindparam, insert, select
 
 from fleet.bolting.findings import Severity
 from fleet.ledgers import daybook
 from fleet.lists.items import find_item, item_facts
 from fleet.lists.jobs import JobLine, find_job
 from fleet.lists.people import find_person
+from fleet.lists.planned import planned_use
 from fleet.lists.sites import find_site
 from fleet.measures.tags import show_tag
 from fleet.measures.times import local_day, show_day, zone
-from fleet.records import JointRow, LoanLineRow, LoanRow, ReservationRow
+from fleet.records import LoanLineRow, LoanRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotPossible
 from fleet.rules.loans import Verdict, Wish, judge
 from fleet.rules.people import SETTING_UP, Actor, require
 from fleet.rules.register import Role
 from fleet.rules.requests import used_otherwise
+from fleet.rules.strokes import PlannedUse
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -34,20 +36,6 @@ _SAME_LOAN = (
     select(LoanRow.id, LoanRow.job_id, LoanLineRow.item_id)
     .join(LoanLineRow, LoanLineRow.loan_id == LoanRow.id)
     .where(LoanRow.client_id == bindparam("client"))
-)
-_PLANNED = (
-    select(
-        ReservationRow.item_id,
-        func.sum(JointRow.planned_cycles).label("cycles"),
-        func.sum(JointRow.planned_minutes).label("minutes"),
-    )
-    .join(JointRow, JointRow.id == ReservationRow.joint_id)
-    .where(
-        ReservationRow.job_id == bindparam("job"),
-        ReservationRow.item_id.in_(bindparam("ids", expanding=True)),
-        ReservationRow.ended_at.is_(None),
-    )
-    .group_by(ReservationRow.item_id)
 )
 
 
@@ -141,13 +129,14 @@ def _why(verdict: Verdict) -> str:
 
 
 def _write_lines(db: Connection, loan_id: int, job_id: int, ids: list[int]) -> None:
-    planned = {row.item_id: row for row in db.execute(_PLANNED, {"job": job_id, "ids": ids})}
+    planned = planned_use(db, [job_id])
+    uses = {item_id: planned.get((item_id, job_id), PlannedUse(None, None)) for item_id in ids}
     lines = [
         {
             "loan_id": loan_id,
             "item_id": item_id,
-            "planned_cycles": planned[item_id].cycles if item_id in planned else None,
-            "planned_minutes": planned[item_id].minutes if item_id in planned else None,
+            "planned_cycles": uses[item_id].cycles,
+            "planned_minutes": uses[item_id].minutes,
         }
         for item_id in ids
     ]

@@ -40,6 +40,15 @@ class ModelLine:
     range_written: str | None
     range_mpa: float | None
     accuracy_class: str | None
+    stroke_degrees: float | None
+    advance_volume_written: str | None
+    advance_volume_cm3: float | None
+    return_volume_written: str | None
+    return_volume_cm3: float | None
+    flow_written: str | None
+    flow_l_min: float | None
+    bulk_months: int | None
+    storage_months: int | None
     top_torque_nm: float | None
     items: int
 
@@ -93,6 +102,15 @@ _MODELS = (
         ModelRow.range_written,
         ModelRow.range_mpa,
         ModelRow.accuracy_class,
+        ModelRow.stroke_degrees,
+        ModelRow.advance_volume_written,
+        ModelRow.advance_volume_cm3,
+        ModelRow.return_volume_written,
+        ModelRow.return_volume_cm3,
+        ModelRow.flow_written,
+        ModelRow.flow_l_min,
+        ModelRow.bulk_months,
+        ModelRow.storage_months,
         select(func.max(ChartPointRow.torque_nm))
         .join(ChartRow, ChartRow.id == ChartPointRow.chart_id)
         .where(ChartRow.model_id == ModelRow.id, ChartRow.item_id.is_(None), ChartRow.replaced_at.is_(None))

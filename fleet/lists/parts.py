@@ -16,6 +16,7 @@ from fleet.records import ChartPointRow, ChartRow, CouplingRow, ItemRow, ModelRo
 from fleet.rules.kits import KitFacts
 from fleet.rules.register import Head
 from fleet.rules.sockets import SocketFacts
+from fleet.rules.strokes import WrenchPlate
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -41,6 +42,10 @@ class Piece:
     linked: bool
     graduation_mpa: float | None
     accuracy: Accuracy | None
+    stroke_degrees: float | None
+    advance_cm3: float | None
+    return_cm3: float | None
+    flow_l_min: float | None
 
 
 _IDS: BindParameter[int] = bindparam("ids", expanding=True)
@@ -62,6 +67,10 @@ _PLATES = (
         ModelRow.across_flats_mm,
         ModelRow.graduation_mpa,
         ModelRow.accuracy_class,
+        ModelRow.stroke_degrees,
+        ModelRow.advance_volume_cm3,
+        ModelRow.return_volume_cm3,
+        ModelRow.flow_l_min,
     )
     .join(ModelRow, ModelRow.id == ItemRow.model_id)
     .where(ItemRow.id.in_(_IDS))
@@ -137,7 +146,16 @@ def _piece(row: AnyRow, ports: Sequence[Port], charts: dict[tuple[int, int | Non
         linked=row.head == Head.RATCHET_LINK,
         graduation_mpa=row.graduation_mpa,
         accuracy=read_accuracy(row.accuracy_class) if row.accuracy_class else None,
+        stroke_degrees=row.stroke_degrees,
+        advance_cm3=row.advance_volume_cm3,
+        return_cm3=row.return_volume_cm3,
+        flow_l_min=row.flow_l_min,
     )
+
+
+def plate_of(wrench: Piece) -> WrenchPlate:
+    """What strokes of a wrench are worked out from."""
+    return WrenchPlate(wrench.stroke_degrees, wrench.advance_cm3, wrench.return_cm3, wrench.chart)
 
 
 def kit_of(chosen: Sequence[Piece], units: Units) -> KitFacts:

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import typer
 
-from fleet.commands.calc import bolts, certainty, charts, circuits, intervals, verdicts
+from fleet.commands.calc import bolts, certainty, charts, circuits, intervals, loosening, strokes, verdicts
 from fleet.commands.grouping import Grouped
 
 calc = typer.Typer(help="The engineering bench: check any figure of ours.", no_args_is_help=True, cls=Grouped)
-for _module in (bolts, charts, circuits, certainty, verdicts, intervals):
+for _module in (bolts, loosening, charts, strokes, circuits, certainty, verdicts, intervals):
     _module.register(calc)
 
 

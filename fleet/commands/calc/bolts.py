@@ -1,4 +1,4 @@
-"""Threads, tightening, loosening and the force at the reaction point."""
+"""Threads, tightening and the force at the reaction point."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ YIELDS = "yield by ASTM A193/A320 or ISO 898-1, stepped by diameter"
 
 def register(calc: typer.Typer) -> None:
     """Put the commands of this module on the group."""
-    for command in (thread, torque_command, loosen, reaction):
+    for command in (thread, torque_command, reaction):
         calc.command(command.__name__.removesuffix("_command"))(command)
 
 
@@ -141,7 +141,7 @@ def _bolt(
     return tightening.tighten(found, load, by, area_of, grade), f"{said} Stress is counted on the {area_of}."
 
 
-def _worked(
+def worked(
     thread_text: str,
     grade: str | None,
     on: str,
@@ -195,9 +195,7 @@ def torque_command(
         "bolt_stress": bolt_stress,
         "torque": torque_given,
     }
-    bolt, assumed, source, name = _worked(
-        thread, grade, on, (nut_factor, friction, head_friction, nut), asked
-    )
+    bolt, assumed, source, name = worked(thread, grade, on, (nut_factor, friction, head_friction, nut), asked)
     values = {
         "preload_n": bolt.preload_n,
         "torque_nm": bolt.torque_nm,
@@ -216,59 +214,6 @@ def torque_command(
         "Load with scatter": _scatter(bolt),
     }
     give(Answer(values, facts, source, assumed, FOR_TIGHTENING), as_json=as_json)
-
-
-def loosen(
-    *,
-    thread: ThreadText,
-    factor: Annotated[float, typer.Option("--factor", help="Loosening over tightening torque.")],
-    reason: Annotated[str, typer.Option("--reason", "-r", help="Why this factor, in a sentence.")],
-    grade: GradeText = None,
-    stress_percent: Percent = None,
-    preload: Preload = None,
-    bolt_stress: BoltStress = None,
-    torque_given: Torque = None,
-    on: On = "tensile",
-    nut_factor: K = None,
-    friction: Mu = None,
-    head_friction: HeadMu = None,
-    nut: Nut = None,
-    as_json: Json = False,
-) -> None:
-    """What a nut may take to come off: clean by thread mechanics, and with a factor and its reason."""
-    from fleet.bolting.loosening import needed_torque
-    from fleet.rules.cautions import FOR_LOOSENING
-
-    asked = {
-        "stress_percent": stress_percent,
-        "preload": preload,
-        "bolt_stress": bolt_stress,
-        "torque": torque_given,
-    }
-    bolt, assumed, source, name = _worked(
-        thread, grade, on, (nut_factor, friction, head_friction, nut), asked
-    )
-    need = needed_torque(bolt.torque_nm, factor, reason)
-    ratio = bolt.clean_ratio
-    values = {
-        "tightening_torque_nm": bolt.torque_nm,
-        "loosening_torque_clean_nm": bolt.loosening_clean_nm,
-        "needed_torque_nm": need.needed_nm,
-        "ratio": ratio,
-    }
-    facts = {
-        "Thread": name,
-        "Tightening torque": torque(bolt.torque_nm, "UP"),
-        "Loosening torque, clean": f"{torque(bolt.loosening_clean_nm, 'UP')}, {ratio:.2f} of tightening",
-        "Loosening may ask": f"{torque(need.loosening_nm, 'UP')}, {factor:g} × tightening",
-        "Needed": f"{torque(need.needed_nm, 'UP')}, for {need.governs}",
-    }
-    assumed += [
-        f"The factor is {factor:g}, because: {' '.join(reason.split())}. No public standard fixes one.",
-        "The ratio is clean loosening over tightening, with the same friction both ways.",
-    ]
-    source = f"T_off = T_on − F·P/π, the screw with friction raising and lowering its load; {source}"
-    give(Answer(values, facts, source, assumed, FOR_LOOSENING), as_json=as_json)
 
 
 def reaction(

@@ -1,4 +1,4 @@
-"""Charts read both ways, passes, and strokes."""
+"""Charts read both ways, and passes."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ SOURCE = "Straight lines between charted points (the output of a hydraulic wrenc
 
 def register(calc: typer.Typer) -> None:
     """Put the commands of this module on the group."""
-    for command in (chart, passes, strokes):
+    for command in (chart, passes):
         calc.command()(command)
 
 
@@ -209,56 +209,3 @@ def _setting(found: Chart, reading: Reading, dial: Dial | None) -> Reading | Non
         if dial and dial.end_mpa is not None and exceeds(reading.pressure_mpa, dial.end_mpa):
             raise
         return None
-
-
-def strokes(
-    context: typer.Context,
-    *,
-    bolts: Annotated[int, typer.Option("--bolts", "-n", help="How many nuts.")],
-    turn_degrees: Annotated[float, typer.Option("--turn-degrees", help="What one nut is turned in a pass.")],
-    turn_per_stroke: Annotated[float, typer.Option("--turn-per-stroke", help="Degrees of one stroke.")],
-    flow: Annotated[float, typer.Option("--flow", help="Pump flow at working pressure, L/min.")],
-    stroke_volume: Annotated[
-        float | None, typer.Option("--stroke-volume", help="Oil of one advance stroke, cm³.")
-    ] = None,
-    return_volume: Annotated[
-        float | None, typer.Option("--return-volume", help="Oil of one return stroke, cm³.")
-    ] = None,
-    pass_count: Annotated[int, typer.Option("--passes", help="How many passes.")] = 1,
-    points: Points = None,
-    model: Model = None,
-    item: Item = None,
-    as_json: Json = False,
-) -> None:
-    """Strokes and pumping time per nut and for a job. Without a stroke volume, it is taken off a chart."""
-    from fleet.bolting.strokes import plan_strokes, strokes_for_angle, swept_volume_cm3
-    from fleet.rules.cautions import FOR_PRESSURE
-
-    per_nut = strokes_for_angle(turn_degrees, turn_per_stroke)
-    if stroke_volume is None:
-        top = find_chart(context, points, model, item).top
-        advance = swept_volume_cm3(top.torque_nm, top.pressure_mpa, turn_per_stroke)
-        assumed = [f"A stroke takes {advance:.4g} cm³: the chart's {_shown(top)} over {turn_per_stroke:g}°."]
-    else:
-        advance, assumed = stroke_volume, [f"A stroke takes {stroke_volume:g} cm³, as given."]
-    back = advance if return_volume is None else return_volume
-    if return_volume is None:
-        assumed.append("The return stroke takes as much oil as the advance stroke; it is really less.")
-    assumed.append(f"The pump gives {flow:g} L/min throughout; moving from nut to nut is not counted.")
-    plan = plan_strokes(bolts, per_nut, advance, back, flow, pass_count)
-    values = {
-        "strokes_per_nut": plan.per_nut,
-        "seconds_per_nut": plan.seconds_per_nut,
-        "cycles": plan.cycles,
-        "seconds_total": plan.seconds,
-        "stroke_volume_cm3": advance,
-        "return_volume_cm3": back,
-    }
-    facts = {
-        "Strokes per nut": plan.per_nut,
-        "Pumping time per nut": f"{plan.seconds_per_nut:,.0f} s",
-        "Cycles for the job": f"{plan.cycles:,}",
-        "Pumping time for the job": f"{plan.seconds / 60:,.1f} min",
-    }
-    source = "Continuity: time = oil / flow; energy: V = T·θ/p"
-    give(Answer(values, facts, source, assumed, FOR_PRESSURE), as_json=as_json)

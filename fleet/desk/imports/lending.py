@@ -5,17 +5,19 @@ from __future__ import annotations
 import uuid
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, insert, select
+from sqlalchemy import insert, select
 
 from fleet.desk.imports.cells import Field, day, moment
 from fleet.desk.imports.holding import person, read_moments
 from fleet.desk.imports.piles import only_once
 from fleet.desk.imports.refusing import CellRefused
+from fleet.lists.planned import planned_use
 from fleet.measures.tags import show_tag
 from fleet.measures.times import local_day, show_day
-from fleet.records import JointRow, LoanLineRow, LoanRow, ReservationRow
+from fleet.records import LoanLineRow, LoanRow
 from fleet.records.base import rows_of
 from fleet.rules.register import Role
+from fleet.rules.strokes import PlannedUse
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,17 +39,6 @@ _ON_RECORD = select(
     LoanRow.back_on,
     LoanRow.issued_by_id,
 ).join(LoanRow, LoanRow.id == LoanLineRow.loan_id)
-_PLANNED = (
-    select(
-        ReservationRow.item_id,
-        ReservationRow.job_id,
-        func.sum(JointRow.planned_cycles),
-        func.sum(JointRow.planned_minutes),
-    )
-    .join(JointRow, JointRow.id == ReservationRow.joint_id)
-    .where(ReservationRow.ended_at.is_(None))
-    .group_by(ReservationRow.item_id, ReservationRow.job_id)
-)
 _IDS = select(LoanRow.client_id, LoanRow.id)
 
 
@@ -150,18 +141,18 @@ class _Loans:
         if rows:
             self.work.db.execute(insert(rows_of(LoanRow)), rows)
         ids = {row.client_id: row.id for row in self.work.db.execute(_IDS)}
-        planned = {(row[0], row[1]): (row[2], row[3]) for row in self.work.db.execute(_PLANNED)}
+        planned = planned_use(self.work.db, {loan[1] for loan in self.new})
         lines = []
         for loan, out in self.new.items():
             for line in out:
                 item_id = line.values["item"].id
-                cycles, minutes = planned.get((item_id, loan[1]), (None, None))
+                use = planned.get((item_id, loan[1]), PlannedUse(None, None))
                 lines.append(
                     {
                         "loan_id": ids[names[loan]],
                         "item_id": item_id,
-                        "planned_cycles": cycles,
-                        "planned_minutes": minutes,
+                        "planned_cycles": use.cycles,
+                        "planned_minutes": use.minutes,
                     }
                 )
         self.work.db.execute(insert(rows_of(LoanLineRow)), lines)
