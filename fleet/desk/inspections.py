@@ -58,6 +58,7 @@ _SAME = (
         InspectionRow.withdraws_id,
         TaskRow.name.label("fulfilled"),
     )
+    .select_from(InspectionRow)
     .outerjoin(UpkeepRow, UpkeepRow.client_id == bindparam("entry"))
     .outerjoin(TaskRow, TaskRow.id == UpkeepRow.task_id)
     .where(InspectionRow.client_id == bindparam("client"))

@@ -150,9 +150,7 @@ def task_proved(tag: str, tasks: Sequence[TaskFacts], proof: Proof, asked: str |
         provable = [task for task in tasks if task.proved_by == proof]
         if len(provable) > 1:
             names = ", ".join(task.name for task in provable)
-            raise NotPossible(
-                f"Several tasks of {tag} ask for this ({proof}). Name one with --task: {names}."
-            )
+            raise NotPossible(f"Several tasks of {tag} ask for {_A[proof]}. Name one with --task: {names}.")
         return provable[0] if provable else None
     wanted = " ".join(asked.split()).casefold()
     found = next((task for task in tasks if task.name.casefold() == wanted), None)
@@ -163,9 +161,8 @@ def task_proved(tag: str, tasks: Sequence[TaskFacts], proof: Proof, asked: str |
         raise NotPossible(f"{spoken(found.name)} of {tag} counts from its assembly; nothing renews it.")
     # What asks for a note only may be proved by more than that.
     if found.proved_by not in (proof, Proof.NOTE):
-        raise NotPossible(
-            f"{spoken(found.name)} of {tag} is not done by this: it asks for: {found.proved_by}."
-        )
+        asks = _A[Proof(found.proved_by)]
+        raise NotPossible(f"{spoken(found.name)} of {tag} asks for {asks}, and is not done by {_A[proof]}.")
     return found
 
 

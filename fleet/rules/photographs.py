@@ -31,6 +31,7 @@ _MEDIA_TYPES = {"JPEG": "image/jpeg", "PNG": "image/png"}
 # Markers of JPEG (ITU-T T.81, table B.1), read from memory and tried on real files.
 _END, _SCAN, _STUFFED = 0xD9, 0xDA, (0x00, *range(0xD0, 0xD8))
 _CHUNK_FRAME = 12
+_TOO_LARGE = f"{{}} has {{}} pixels; a photograph has at most {MOST_PIXELS // 10**6} million. Send it smaller."
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +135,8 @@ def _redrawn(content: bytes, kind: str, name: str) -> Photograph:
                 upright = _plain(ImageOps.exif_transpose(picture), kind)
     except Unreadable:
         raise
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+        raise Unreadable(_TOO_LARGE.format(name, "far too many")) from error
     except Exception as error:
         # Whatever a damaged picture makes its reader raise, it is damaged.
         raise Unreadable(f"{name} is cut off or damaged, and cannot be read as a picture.") from error
@@ -145,10 +148,7 @@ def _check_size(picture: Picture, name: str) -> None:
     """Before anything is unpacked: a small file may claim to be a picture that fills the memory."""
     width, height = picture.size
     if width * height > MOST_PIXELS:
-        raise Unreadable(
-            f"{name} has {width:,} × {height:,} pixels; a photograph may have at most "
-            f"{MOST_PIXELS // 10**6} million."
-        )
+        raise Unreadable(_TOO_LARGE.format(name, f"{width:,} × {height:,}"))
 
 
 def _plain(picture: Picture, kind: str) -> Picture:
