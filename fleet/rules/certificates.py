@@ -5,22 +5,20 @@ it. A gauge is judged by its class: it may be off by a percentage of its span (E
 and the tolerance are chosen before the certificate is seen (ISO/IEC 17025:2017, 7.1.3 and 7.8.6).
 """
 
-from collections.abc import Callable, Iterable, Sequence
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import pairwise
-from statistics import fmean
 
-from fleet.bolting.charts import Chart, ChartPoint, make_chart, torque_at
+from fleet.bolting.charts import Chart, torque_at
 from fleet.bolting.figures import SI, Units, exceeds, known
 from fleet.bolting.gauges import Accuracy, gauge_error
 from fleet.bolting.parts import Kind
+from fleet.measures.units import Kind as Measured
+from fleet.measures.units import find_unit
 from fleet.refusals import NotPossible, OffTheChart, Unreadable
 from fleet.rules.calibrations import DecisionRule, PointFacts, PointVerdict, Result, judge_point
 from fleet.rules.evidence import Stage
-
-LEAST_CHARTED = 2
-"""A wrench's own chart needs two points at the least: one alone is a straight line through zero."""
 
 LEAST_COVERAGE = 1.6
 """The least coverage factor that can stand for about 95 %: that of a rectangular distribution is 1.65
@@ -28,7 +26,10 @@ LEAST_COVERAGE = 1.6
 
 MOST_TOLERANCE_PERCENT = 20.0
 
-_FAILED = frozenset({Result.CONDITIONAL_FAIL, Result.FAIL})
+_UNIT = re.compile(r"[^\W\d_].*")
+
+FAILED = frozenset({Result.CONDITIONAL_FAIL, Result.FAIL})
+"""An error beyond its tolerance: a conditional fail too, since it is more likely out than in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +111,7 @@ class Judged:
     @property
     def failed_as_found(self) -> bool:
         """Whether a measured error passed its tolerance: then all earlier work must be looked at."""
-        return self.as_found in _FAILED
+        return self.as_found in FAILED
 
     @property
     def deciding(self) -> Stage:
@@ -157,12 +158,9 @@ def judge_certificate(
         _sentence(subject, stage, worst, agreed.rule) for stage, worst in results.items() if worst
     )
     found, left = (results[stage] for stage in (Stage.AS_FOUND, Stage.AS_LEFT))
-    answer = Judged(
+    return Judged(
         judged, found.verdict.result if found else None, left.verdict.result if left else None, sentences
     )
-    if subject.kind == Kind.WRENCH:
-        chart_of(answer.at(answer.deciding), "the certificate")
-    return answer
 
 
 def _judge(subject: Subject, reading: Reading, agreed: Agreed, coverage_factor: float) -> JudgedPoint:
@@ -231,7 +229,7 @@ def _worst(judged: Iterable[JudgedPoint], stage: Stage) -> JudgedPoint | None:
 
 def _sentence(subject: Subject, stage: Stage, worst: JudgedPoint, rule: DecisionRule) -> str:
     reading, wrench = worst.reading, subject.kind == Kind.WRENCH
-    should = subject.units.target(worst.verdict.facts.reference) if wrench else reading.at_written
+    should = _like(reading, worst.verdict.facts.reference) if wrench else reading.at_written
     said = f"where its chart gives {should}" if wrench else f"with {should} applied"
     whole = "" if wrench else " of span"
     sentence = (
@@ -244,69 +242,8 @@ def _sentence(subject: Subject, stage: Stage, worst: JudgedPoint, rule: Decision
     return sentence
 
 
-@dataclass(frozen=True, slots=True)
-class ChartedPair:
-    """One point of a wrench's own chart, as written and in MPa and N·m."""
-
-    pressure_written: str
-    pressure_mpa: float
-    torque_written: str
-    torque_nm: float
-
-
-def chart_of(points: Sequence[JudgedPoint], source: str) -> tuple[ChartedPair, ...]:
-    """The chart that a wrench's points make, lowest first; repeated pressures count with their mean torque.
-
-    Raises ``Unreadable`` for fewer than two pressures, or a torque that does not rise with the pressure.
-    """
-    by_pressure: dict[float, list[Reading]] = {}
-    for point in sorted(points, key=lambda one: one.reading.at_mpa):
-        by_pressure.setdefault(round(point.reading.at_mpa, 9), []).append(point.reading)
-    pairs = tuple(_pair(readings) for readings in by_pressure.values())
-    if len(pairs) < LEAST_CHARTED:
-        raise Unreadable(
-            f"A wrench's chart needs points at {LEAST_CHARTED} pressures or more, and {source} has "
-            f"{len(pairs) or 'none'}: ask the laboratory for the others."
-        )
-    make_chart((ChartPoint(pair.pressure_mpa, pair.torque_nm) for pair in pairs), source)
-    return pairs
-
-
-def _pair(readings: Sequence[Reading]) -> ChartedPair:
-    first = readings[0]
-    if len(readings) == 1:
-        return ChartedPair(first.at_written, first.at_mpa, first.found_written, first.found_si)
-    mean = fmean(reading.found_si for reading in readings)
-    written = f"{mean:,.6g} N·m (mean of {len(readings)})"
-    return ChartedPair(first.at_written, first.at_mpa, written, mean)
-
-
-def torque_error_at(kind: str, points: Iterable[JudgedPoint]) -> Callable[[float | None], float | None]:
-    """Answer a function: set pressure in MPa in, torque error in percent out, from the points as found.
-
-    Between points it is a straight line, beyond the first and last it is theirs, and for a pressure that is
-    not known it is the worst of all. A gauge that shows too much lets the torque be too low in the same
-    ratio, since torque is linear in pressure.
-    """
-    errors: dict[float, list[float]] = {}
-    for point in points:
-        at, found = point.reading.at_mpa, point.reading.found_si
-        if point.reading.stage is Stage.AS_FOUND and at > 0 and found > 0:
-            where = at if kind == Kind.WRENCH else found
-            whole = found / point.verdict.facts.reference if kind == Kind.WRENCH else at / found
-            errors.setdefault(where, []).append(100 * (whole - 1))
-    line = [(where, fmean(of)) for where, of in sorted(errors.items())]
-
-    def error_at(pressure_mpa: float | None) -> float | None:
-        if not line:
-            return None
-        if pressure_mpa is None:
-            return max((error for _, error in line), key=abs)
-        if pressure_mpa <= line[0][0]:
-            return line[0][1]
-        for (low, start), (high, end) in pairwise(line):
-            if pressure_mpa <= high:
-                return start + (pressure_mpa - low) / (high - low) * (end - start)
-        return line[-1][1]
-
-    return error_at
+def _like(reading: Reading, torque_nm: float) -> str:
+    """A torque in the unit in which the laboratory wrote what it found."""
+    written = _UNIT.search(reading.found_written)
+    unit = find_unit(written.group()) if written else None
+    return Units(torque=unit.label if unit and unit.kind is Measured.TORQUE else "N·m").target(torque_nm)

@@ -12,7 +12,7 @@ from fleet.rules.evidence import Stage
 from fleet.rules.intervals import ChartedResult, IntervalPolicy, Proposal, control_chart
 
 SAME_NOMINAL = 0.02
-"""Pressures that differ by no more than this share are readings at one nominal pressure. The program's own."""
+"""Pressures that differ by no more than this share are readings at one nominal pressure (no source)."""
 
 DAYS_IN_A_MONTH = 365.2425 / 12
 
