@@ -12,6 +12,7 @@ from fleet.desk.imports.cells import Field, day, maybe, needed, not_after, rated
 from fleet.desk.imports.piles import Laid, Pile, only_once, same
 from fleet.desk.imports.refusing import CellRefused
 from fleet.ledgers.numbers import take_numbers
+from fleet.ledgers.recalls import hold_matching
 from fleet.measures.tags import make_tag, read_tag, show_tag
 from fleet.measures.times import read_day, show_day
 from fleet.records import ItemRow
@@ -203,8 +204,15 @@ class _Items:
         newest = max((row.id for row in self.pile.kept.values()), default=0)
         self.pile.write("items")
         self.work.known.forget("items")
+        written = [record["of_id"] for record in self.pile.changed]
         if self.pile.new:
-            self.work.due_again.update(self.work.db.execute(_NEWER, {"newest": newest}).scalars())
+            added = self.work.db.execute(_NEWER, {"newest": newest}).scalars().all()
+            self.work.due_again.update(added)
+            written += added
+        held = hold_matching(self.work.db, written, by=self.work.by, now=self.work.now)
+        if held:
+            many = "1 item is" if len(held) == 1 else f"{len(held)} items are"
+            self.work.notes.append(f"{many} on hold: an open recall is about them. See: fleet holds")
 
     def _free_tags(self, wanted: int, given: set[str]) -> list[str]:
         free: list[str] = []
