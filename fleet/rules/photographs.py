@@ -31,7 +31,9 @@ _MEDIA_TYPES = {"JPEG": "image/jpeg", "PNG": "image/png"}
 # Markers of JPEG (ITU-T T.81, table B.1), read from memory and tried on real files.
 _END, _SCAN, _STUFFED = 0xD9, 0xDA, (0x00, *range(0xD0, 0xD8))
 _CHUNK_FRAME = 12
-_TOO_LARGE = f"{{}} has {{}} pixels; a photograph has at most {MOST_PIXELS // 10**6} million. Send it smaller."
+_TOO_LARGE = (
+    f"{{}} has {{}} pixels; a photograph has at most {MOST_PIXELS // 10**6} million. Send it smaller."
+)
 
 
 @dataclass(frozen=True, slots=True)
