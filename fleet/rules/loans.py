@@ -262,7 +262,8 @@ def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
     else:
         why = "is due by use"
     sentence = f"{spoken(due.task)} {why}."
-    waiver = next((w for w in item.waived if w.task == due.task and w.job == wish.job), None)
+    granted = [w for w in item.waived if w.task == due.task and w.job == wish.job]
+    waiver = max(granted, key=lambda w: w.until, default=None)
     if waiver and due.stop == Stop.SOFT:
         until = f"{show_day(waiver.until.date())} {waiver.until:%H:%M %Z}"
         if waiver.until.date() < wish.back_on:
