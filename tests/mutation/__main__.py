@@ -25,8 +25,8 @@ STOP_RULES = (
     *("loans", "hoses", "kits", "sockets", "due", "concessions"),
     *("reservations", "calibrations", "intervals", "people", "plates"),
 )
-TESTS = ["tests/bolting", "tests/rules", "tests/measures"]
-QUIETLY = ["-p", "no:randomly", "-p", "no:xdist", "-p", "no:cacheprovider"]
+TESTS = ["tests/bolting", "tests/rules"]
+QUIETLY = ["-p", "no:randomly", "-p", "no:xdist", "-p", "no:cacheprovider", "--assert=plain"]
 # The same examples for every mutant, no PostgreSQL, and no compiled file that outlives its source.
 ALIKE = {"CI": "1", "FLEET_TEST_POSTGRES": "none", "PYTHONDONTWRITEBYTECODE": "1", "NO_COLOR": "1"}
 
