@@ -59,6 +59,7 @@ _FOUND: dict[Shown, Select[*tuple[Any, ...]]] = {
             (_LEFT.is_(None), "says nothing of how it left"),
             (_LEFT.not_in(_WITHIN), "shows it out of tolerance"),
         ),
+        CalibrationRow.received_at,
     ).where(CalibrationRow.id == _NUMBER, CalibrationRow.item_id == _ITEM),
 }
 _LAST_INSPECTION = (
@@ -80,10 +81,10 @@ def find_evidence(db: Connection, item: ItemLine, what: Shown, number: int) -> E
     row = db.execute(_FOUND[what], {"number": number, "item": item.id}).first()
     if row is None:
         raise NotFound(f"{show_tag(item.tag)} has no {what.value} {number} on record.")
-    done_on, recorded_at, fault = row
+    done_on, recorded_at, fault, *came_at = row
     named = what.value[:1].upper() + what.value[1:]
     said = f"{named} {number} of {show_day(done_on)} {fault}, so it releases nothing." if fault else ""
-    return Evidence(what, number, done_on, recorded_at, said)
+    return Evidence(what, number, done_on, recorded_at, said, *came_at)
 
 
 def soundness(db: Connection, item_id: int) -> tuple[bool, bool]:

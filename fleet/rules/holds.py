@@ -25,13 +25,17 @@ class Shown(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """One thing that was done. ``fault`` says in a sentence why it shows nothing; empty when it does."""
+    """One thing that was done. ``fault`` says in a sentence why it shows nothing; empty when it does.
+
+    ``came_at`` is when a certificate was read in: a failed one opens a hold in that very instant.
+    """
 
     what: Shown
     number: int
     done_on: date
     recorded_at: datetime
     fault: str = ""
+    came_at: datetime | None = None
 
     def __str__(self) -> str:
         """Name it as it is asked for."""
@@ -75,7 +79,9 @@ def judge_release(hold: HeldFacts, evidence: Evidence, tag: str, *, safety: bool
     """
     if evidence.fault:
         raise NotPossible(evidence.fault)
-    if evidence.done_on < hold.opened_on or evidence.recorded_at <= hold.opened_at:
+    if (evidence.done_on < hold.opened_on and not _opened_it(hold, evidence)) or (
+        evidence.recorded_at <= hold.opened_at
+    ):
         raise NotPossible(
             f"{_named(evidence)} is not newer than hold {hold.number} of {show_day(hold.opened_on)}. "
             f"Only what was done after that releases it."
@@ -92,6 +98,11 @@ def judge_release(hold: HeldFacts, evidence: Evidence, tag: str, *, safety: bool
             f"{_named(evidence)} does not release hold {hold.number} of {tag} ({hold.cause}): "
             f"it needs {ways} made after {show_day(hold.opened_on)}."
         )
+
+
+def _opened_it(hold: HeldFacts, evidence: Evidence) -> bool:
+    """Whether the hold was opened for what this certificate found; adjusted and accepted since, it serves."""
+    return hold.cause == HoldCause.CALIBRATION and evidence.came_at == hold.opened_at
 
 
 def _wanted(hold: HeldFacts) -> tuple[Shown, ...]:

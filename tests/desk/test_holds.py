@@ -184,6 +184,25 @@ def test_what_failed_its_proof_test_only_a_passed_one_releases(bay: Bay) -> None
     assert bay.release(Shown.PROOF_TEST, passed).still_open == ()
 
 
+def test_a_certificate_that_failed_as_found_releases_its_own_hold_once_its_as_left_is_accepted(
+    bay: Bay,
+) -> None:
+    bay.hold(HoldCause.CALIBRATION)
+    opened_at, calibrated_on = bay.clock.now, (bay.clock.now - timedelta(days=9)).date()
+    other = certified(bay.shop, bay.item, bay.task, bay.later(), calibrated_on=calibrated_on)
+    bay.refused("is not newer than hold", Shown.CERTIFICATE, other)
+    own = certified(
+        bay.shop,
+        bay.item,
+        bay.task,
+        bay.later(),
+        as_found="fail",
+        received_at=opened_at,
+        calibrated_on=calibrated_on,
+    )
+    assert bay.release(Shown.CERTIFICATE, own).still_open == ()
+
+
 def test_a_recall_is_lifted_for_one_item_by_a_safety_officer_only(bay: Bay) -> None:
     bay.hold(HoldCause.RECALL)
     seen = inspected(bay.shop, bay.item, bay.later())
