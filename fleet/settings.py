@@ -42,6 +42,8 @@ class Settings:
     database: str
     acting: str | None
     mail: MailSettings
+    retention_years: Mapping[str, str]
+    """As written; the rules of retention read it."""
     file: Path
     origins: Mapping[str, str] = field(default_factory=dict)
 
@@ -57,7 +59,17 @@ KEYS = (
     "mail.sender",
     "mail.folder",
     "mail.timeout_seconds",
+    "retention.inspections",
+    "retention.proof_tests",
+    "retention.calibrations",
+    "retention.repairs",
+    "retention.loans_and_use",
+    "retention.holds_and_concessions",
+    "retention.impact_reviews",
+    "retention.letters",
+    "retention.day_book",
 )
+_RETENTION = "retention."
 
 
 def data_folder() -> Path:
@@ -86,7 +98,10 @@ def read_settings(env: Mapping[str, str] | None = None, *, database: str | None 
     if "database" not in values:
         values["database"], origins["database"] = str(data_folder() / "fleet.db"), "default"
     mail = _mail(values, origins, env)
-    return Settings(as_url(values["database"]), values.get("acting"), mail, path, origins)
+    years = {
+        key.removeprefix(_RETENTION): value for key, value in values.items() if key.startswith(_RETENTION)
+    }
+    return Settings(as_url(values["database"]), values.get("acting"), mail, years, path, origins)
 
 
 def as_url(database: str) -> str:

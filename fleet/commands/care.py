@@ -61,7 +61,7 @@ def doctor(context: typer.Context, *, as_json: Json = False) -> None:
     from fleet.lists.health import Health
 
     settings = door(context).settings()
-    found = [*_settings(settings), *_database(context)]
+    found = [*_settings(settings), *_retention(settings), *_database(context)]
     if as_json:
         print_json({"settings": settings.origins, "looked_at": found})
     else:
@@ -95,6 +95,19 @@ def _settings(settings: Settings) -> Iterator[HealthLine]:
         yield HealthLine("mail", Health.UNSAFE, sentence)
     else:
         yield HealthLine("mail", Health.FINE, f"Letters go to {mail.host}:{mail.port} by {mail.security}.")
+
+
+def _retention(settings: Settings) -> Iterator[HealthLine]:
+    from fleet.lists.health import Health, HealthLine
+    from fleet.rules.retention import read_years, retention
+
+    try:
+        years = {kind: read_years(kind, text) for kind, text in settings.retention_years.items()}
+    except Refusal as refusal:
+        yield HealthLine("retention", Health.UNSAFE, str(refusal))
+        return
+    kept = ", ".join(f"{one.records} {one.years} years" for one in retention(years))
+    yield HealthLine("retention", Health.FINE, f"Kept at least: {kept}. This program deletes nothing.")
 
 
 def _database(context: typer.Context) -> Iterator[HealthLine]:

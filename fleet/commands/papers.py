@@ -13,6 +13,7 @@ from fleet.refusals import NotPossible, Unreadable
 
 if TYPE_CHECKING:
     from fleet.commands.door import Sitting
+    from fleet.lists.evidence import Section
     from fleet.papers.evidence import Printed
 
 paper = typer.Typer(
@@ -82,6 +83,7 @@ def evidence(
             title = f"Evidence: job {work.code}, {work.name}"
             sections, files = job_evidence(db, work.id, work.code), job_files(db, work.id)
         printed = _printed(sitting, site)
+        sections.append(_kept_for(context))
     if sheets or workbook:
         from fleet.commands.sheetfiles import write_csv, write_workbook
 
@@ -103,6 +105,16 @@ def _printed(sitting: Sitting, site_code: str) -> Printed:
     site = find_site(sitting.db, site_code)
     seals = (seal(sitting.db, ROOM_CHAIN), seal(sitting.db, site.id))
     return Printed(sitting.by.name, sitting.now, zone(site.time_zone), seals)
+
+
+def _kept_for(context: typer.Context) -> Section:
+    """How long records are kept, as set for this room."""
+    from fleet.lists.evidence import Section
+    from fleet.rules.retention import read_years, retention
+
+    years = {kind: read_years(kind, text) for kind, text in door(context).settings().retention_years.items()}
+    rows = tuple((one.records, one.years, one.counted_from) for one in retention(years))
+    return Section("How long records are kept", ("Records", "Years at least", "Counted from"), rows)
 
 
 def _write(into: Path | None, name: str, content: bytes) -> None:
