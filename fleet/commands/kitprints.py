@@ -108,8 +108,12 @@ def _print_instead(answer: KitCheck, units: Units) -> None:
 
 def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, object]:
     """What is asked and what the kit gives: demands rounded up, what can be given down."""
+    from fleet.rules.breakouts import say_spread
+
     verdict, need = answer.kit, answer.kit.need
     factor = f"{joint.loosening_factor:g} × tightening, because: {joint.loosening_reason}"
+    if joint.measured and any(one.code == "breakouts-above-plan" for one in verdict.findings):
+        factor = "the highest measured before"
     setting = verdict.gauge_setting
     shown = setting and f"{units.reading(setting.pressure_mpa)}, giving {units.target(setting.torque_nm)}"
     gives = verdict.available and (
@@ -120,6 +124,7 @@ def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, obj
         "Target torque": units.needed(need.tightening_nm),
         "Set pressure": verdict.set_pressure and units.setting(verdict.set_pressure.pressure_mpa),
         "Set on the gauge": shown,
+        "Measured before": joint.measured and say_spread(joint.measured, units),
         "Loosening may ask": f"{units.needed(need.loosening_nm)} ({factor})",
         "The kit can give": gives,
         "Cover": f"{verdict.covered}, margin {verdict.margin_percent:.0f} %"

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
     from fleet.lists.jobs import JobLine, JointLine
+    from fleet.rules.breakouts import Spread
     from fleet.rules.kits import JointFacts
 
 kit = typer.Typer(help="Check a kit for a joint.", no_args_is_help=True, cls=Grouped)
@@ -84,6 +85,7 @@ def _joint(  # A planned joint, or figures of one's own; what is given goes befo
     factor: float | None,
     reason: str | None,
 ) -> JointFacts:
+    from fleet.lists.breakouts import measured_before
     from fleet.lists.jobs import find_joint
     from fleet.measures.quantities import Kind, read_measure
     from fleet.rules.kits import JointFacts
@@ -93,9 +95,8 @@ def _joint(  # A planned joint, or figures of one's own; what is given goes befo
         raise NotPossible("Say which joint with --joint, or give its torque with --torque.")
     if (factor is None) != (reason is None):
         raise NotPossible("A loosening factor and its reason belong together: --loosening-factor, --reason.")
-    planned_factor = planned.loosening_factor if planned else None
-    chosen = factor if factor is not None else planned_factor
-    why = reason or (planned.loosening_reason if planned else None)
+    before = measured_before(db, job.site, planned.mark) if planned else None
+    chosen, why = (factor, reason) if factor is not None else _planned_factor(planned, before)
     if chosen is None or not why:
         raise NotPossible(
             "No loosening factor is planned for this joint, and no standard fixes one. "
@@ -108,7 +109,17 @@ def _joint(  # A planned joint, or figures of one's own; what is given goes befo
         loosening_reason=why,
         across_flats_mm=_flats(across_flats, planned),
         tolerance_percent=planned.tolerance_percent if planned else None,
+        measured=before,
     )
+
+
+def _planned_factor(planned: JointLine | None, before: Spread | None) -> tuple[float | None, str | None]:
+    """The planner's factor with its reason, else what was measured at the joint."""
+    from fleet.rules.breakouts import MEASURED, implied_factor
+
+    if planned and planned.loosening_factor is None and before:
+        return implied_factor(before, planned.torque_nm), MEASURED
+    return (planned.loosening_factor, planned.loosening_reason) if planned else (None, None)
 
 
 def _flats(given: str | None, planned: JointLine | None) -> float | None:

@@ -118,6 +118,12 @@ def take_back(
     minutes: Annotated[int | None, typer.Option("--minutes", "-m", help="Pump minutes of each item.")] = None,
     condition: Annotated[str, typer.Option("--condition", help="fine, needs attention or damaged.")] = "fine",
     note: Annotated[str | None, typer.Option("--note", "-n", help="What was seen.")] = None,
+    breakouts: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--breakout", help="Where a nut broke loose: 'JOINT=6200 psi', or its torque. May be repeated."
+        ),
+    ] = None,
     request: RequestId = None,
     *,
     as_planned: Annotated[
@@ -127,6 +133,7 @@ def take_back(
 ) -> None:
     """Take items back: books their use; damage puts an item on hold at once."""
     from fleet.commands.asking import one_of
+    from fleet.commands.breakouts import said, told_breakouts
     from fleet.desk.returns import ReturnSlip
     from fleet.desk.returns import take_back as close_loan
     from fleet.rules.conditions import Condition
@@ -137,10 +144,11 @@ def take_back(
         raise NotPossible("Say with --note what is damaged; it becomes the reason for the hold.")
     stem = request or new_id()
     with door(context).act() as sitting:
+        told = told_breakouts(sitting.db, tags, breakouts or ())
         receipts = [
             close_loan(
                 sitting.db,
-                ReturnSlip(f"{stem}/{at}", asked, cycles, minutes, state, note),
+                ReturnSlip(f"{stem}/{at}", asked, cycles, minutes, state, note, told.get(at, ())),
                 by=sitting.by,
                 now=sitting.now,
             )
@@ -156,6 +164,8 @@ def take_back(
         use = f"{receipt.cycles:,} cycles and {receipt.minutes:,} pump minutes booked"
         total = f"{receipt.total_cycles:,} cycles and {receipt.total_minutes:,} pump minutes in all"
         print_line(f"{tag(receipt.tag)} is back: {use}, {total}.{again}")
+        for one in receipt.breakouts:
+            print_line(f"  Breakout {said(one)}.", hang=4)
         for task in receipt.due_by_use:
             print_line(f"  {spoken(task)} is now due by use: it stays in until that is done.", hang=4)
         if state is Condition.ATTENTION:

@@ -105,6 +105,12 @@ def model(
             "Relief setting, advance": found.relief_advance_written,
             "Relief setting, retract": found.relief_retract_written,
             "Burst ratio": f"{found.burst_ratio:g}:1" if found.burst_ratio else None,
+            "One stroke": f"{found.stroke_degrees:g}°" if found.stroke_degrees else None,
+            "Oil of a stroke, out": found.advance_volume_written,
+            "Oil of a stroke, back": found.return_volume_written,
+            "Flow at working pressure": found.flow_written,
+            "Bulk hose at make-up": found.bulk_months and f"at most {found.bulk_months} months old",
+            "Storage before first use": found.storage_months and f"at most {found.storage_months} months",
             "Range": found.range_written,
             "Class": found.accuracy_class,
             "Items in service": found.items,
@@ -267,16 +273,20 @@ def job(
     """One job: its joints, and what is reserved for it."""
     from fleet.bolting.figures import Units
     from fleet.commands.showing import tag, window
+    from fleet.lists.breakouts import measured_of
     from fleet.lists.jobs import find_job, joints
     from fleet.lists.reservations import reservations
     from fleet.lists.sites import find_site
+    from fleet.rules.breakouts import say_spread
 
     with door(context).look() as (db, now):
         found = find_job(db, code)
         site = find_site(db, found.site)
         its_joints, kept = joints(db, found), reservations(db, since=now, job=found.code)
+        before = measured_of(db, found)
     if as_json:
-        return print_json({"job": found, "joints": its_joints, "reservations": kept})
+        said = {j.mark: before[j.mark.casefold()] for j in its_joints if j.mark.casefold() in before}
+        return print_json({"job": found, "joints": its_joints, "reservations": kept, "measured_before": said})
     units = Units(site.pressure_unit, site.torque_unit)
     when = " to ".join(window(found.starts_at, found.ends_at, found.time_zone))
     print_facts({"Name": found.name, "Site": found.site, "Window": when}, title=found.code)
@@ -291,6 +301,9 @@ def job(
         for j in its_joints
     ]
     print_table(("Joint", "Bolts", "Thread", "Target torque", "Loosening"), rows, title="Joints")
+    for j in its_joints:
+        if spread := before.get(j.mark.casefold()):
+            print_line(f"  {j.mark}: measured before: {say_spread(spread, units)}", hang=4)
     return print_table(
         ("Tag", "Kind", "Model", "Joint"),
         [(tag(r.tag), r.kind, r.model, r.joint) for r in kept],

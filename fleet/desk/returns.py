@@ -9,12 +9,24 @@ from typing import TYPE_CHECKING
 from sqlalchemy import and_, bindparam, exists, func, insert, select, update
 
 from fleet.ledgers import daybook
+from fleet.ledgers.breakouts import Breakout, Told, write_breakout
 from fleet.ledgers.due_lines import MeterLine, move_meters
 from fleet.ledgers.holds import open_hold
 from fleet.lists.items import find_item
+from fleet.lists.jobs import find_job
 from fleet.measures.tags import read_tag, show_tag
 from fleet.measures.times import local_day, zone
-from fleet.records import DueLineRow, ItemRow, LimitRow, LoanLineRow, LoanRow, SiteRow, TaskRow, UsageRow
+from fleet.records import (
+    DueLineRow,
+    ItemRow,
+    JobRow,
+    LimitRow,
+    LoanLineRow,
+    LoanRow,
+    SiteRow,
+    TaskRow,
+    UsageRow,
+)
 from fleet.records.base import rows_of
 from fleet.records.prepared import Prepared
 from fleet.refusals import NotPossible, Unreadable
@@ -82,6 +94,7 @@ _BEFORE = (
     .join(ItemRow, ItemRow.id == UsageRow.item_id)
     .where(UsageRow.client_id == bindparam("client"))
 )
+_JOB = select(JobRow.code).where(JobRow.id == bindparam("job"))
 _CLOSE = Prepared(
     update(_LINES)
     .where(_LINES.c.id == bindparam("line"), _LINES.c.returned_at.is_(None))
@@ -121,6 +134,8 @@ class ReturnSlip:
     minutes: int | None
     condition: str
     note: str | None = None
+    breakouts: tuple[tuple[str, str], ...] = ()
+    """Of a wrench: joint of its job, and the torque or pump pressure at which a nut broke loose."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +150,7 @@ class Receipt:
     due_by_use: tuple[str, ...]
     held: bool
     again: bool = False
+    breakouts: tuple[Breakout, ...] = ()
 
 
 def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> Receipt:
@@ -151,6 +167,7 @@ def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> 
     _book(db, slip, item, use, by=by, now=now, today=today)
     total, recent = _count(db, item.id, use, today)
     lines = _move(db, rows, total, recent, today)
+    breakouts = _note_breakouts(db, slip, item, by=by, now=now)
     held = slip.condition == Condition.DAMAGED
     if held:
         why = slip.note or "Came back damaged."
@@ -165,8 +182,11 @@ def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> 
         "due_by_use": due,
         "usage": slip.client_id,
     }
+    if breakouts:
+        body["breakouts"] = [one.body for one in breakouts]
     daybook.enter(db, item.site_id, by=by, now=now, act="returned", about=item.tag, body=body)
-    return Receipt(item.tag, use.cycles, use.minutes, total.cycles, total.minutes, due, held)
+    meters = total.cycles, total.minutes
+    return Receipt(item.tag, use.cycles, use.minutes, *meters, due, held, breakouts=breakouts)
 
 
 def _find(db: Connection, slip: ReturnSlip) -> Sequence[AnyRow]:
@@ -240,6 +260,20 @@ def _book(
         "recorded_at": now,
     }
     _ADD_USE.run(db, entry)
+
+
+def _note_breakouts(
+    db: Connection, slip: ReturnSlip, item: AnyRow, *, by: Actor, now: datetime
+) -> tuple[Breakout, ...]:
+    """Keep the breakouts that were measured on the job it comes back from."""
+    if not slip.breakouts:
+        return ()
+    job = find_job(db, db.execute(_JOB, {"job": item.job_id}).scalar_one())
+    told = (
+        Told(f"{slip.client_id}/breakout-{at}", joint, reading, item.tag)
+        for at, (joint, reading) in enumerate(slip.breakouts)
+    )
+    return tuple(write_breakout(db, job, one, by=by, now=now) for one in told)
 
 
 def _count(db: Connection, item_id: int, use: Meter, today: date) -> tuple[Meter, Meter]:

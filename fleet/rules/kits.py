@@ -12,8 +12,9 @@ from fleet.bolting.charts import Chart, Reading, pressure_for, torque_at
 from fleet.bolting.circuits import Circuit, Kind, Line, LineRating, Part, check_circuit
 from fleet.bolting.figures import SI, Units, exceeds, inches, known
 from fleet.bolting.gauges import Accuracy, gauge_error, set_by_gauge
-from fleet.bolting.loosening import TIGHT_FROM, Cover, CoverState, Need, cover, needed_torque, say_cover
+from fleet.bolting.loosening import TIGHT_FROM, Cover, CoverState, Need, cover, say_cover
 from fleet.refusals import OffTheChart
+from fleet.rules.breakouts import Spread, demand
 from fleet.rules.findings import Finding, Severity
 from fleet.rules.sockets import NutFacts, SocketFacts, fit_nut, in_both
 
@@ -55,6 +56,8 @@ class JointFacts:
     across_flats_mm: float | None
     tolerance_percent: float | None = None
     """How far the torque may be off the target."""
+    measured: Spread | None = None
+    """The breakouts measured at this joint in any job before."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +101,9 @@ class KitVerdict:
 
 def judge_kit(kit: KitFacts, joint: JointFacts) -> KitVerdict:
     """Judge one kit at one joint; raises ``Unreadable`` when the joint's own figures make no sense."""
-    need = needed_torque(joint.target_torque_nm, joint.loosening_factor, joint.loosening_reason)
-    found: list[Finding] = []
+    plan = joint.target_torque_nm, joint.loosening_factor, joint.loosening_reason
+    need, heard = demand(joint.mark, *plan, joint.measured, kit.units)
+    found: list[Finding] = [heard] if heard else []
     set_pressure = _set_pressure(kit, joint, found)
     circuit = check_circuit(kit.parts, set_pressure.pressure_mpa if set_pressure else None, kit.units)
     advance = circuit.ratings.get(Line.ADVANCE)

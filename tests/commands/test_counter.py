@@ -118,6 +118,7 @@ def test_a_return_in_json(desk: Desk) -> None:
             "due_by_use": ["calibration"],
             "held": True,
             "again": False,
+            "breakouts": [],
         }
     ]
 

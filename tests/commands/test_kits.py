@@ -157,6 +157,7 @@ def test_figures_of_ones_own_go_before_the_plan(plan: Plan) -> None:
         "loosening_reason": "Greased last year",
         "across_flats_mm": pytest.approx(60.325),
         "tolerance_percent": None,
+        "measured": None,
     }
 
 
