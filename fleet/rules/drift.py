@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
 from statistics import fmean
 
 from fleet.bolting.parts import Kind
@@ -10,6 +11,16 @@ from fleet.measures.times import show_day
 from fleet.refusals import Unreadable
 from fleet.rules.evidence import Stage
 from fleet.rules.intervals import ChartedResult, IntervalPolicy, Proposal, control_chart
+
+
+class Method(StrEnum):
+    """How an interval is proposed from the register; in-service checks are not kept there."""
+
+    TEST = "test"
+    STAIRCASE = "staircase"
+    CONTROL_CHART = "control chart"
+    IN_USE = "in-use time"
+
 
 SAME_NOMINAL = 0.02
 """Pressures that differ by no more than this share are readings at one nominal pressure (no source)."""
