@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.bolting.figures import SI, Units, inches
+from fleet.bolting.figures import SI, Units, inches, percent
 from fleet.measures.quantities import Kind, read_measure
 
 PSI = Units("psi", "lbf·ft")
@@ -93,3 +93,11 @@ def test_what_is_asked_for_goes_up_to_the_next_ten_or_the_next_hundredth_of_a_ki
     assert [SI.at_least(nm) for nm in (9400.0, 9400.1, 9409.9)] == ["9,400 N·m", "9,410 N·m", "9,410 N·m"]
     kilo = Units("MPa", "kN·m")
     assert [kilo.at_least(nm) for nm in (9400.0, 9401.0)] == ["9.4 kN·m", "9.41 kN·m"]
+
+
+@pytest.mark.parametrize(
+    ("share", "written"),
+    [(3.0, "3.0 %"), (3.01, "3.1 %"), (0.1 + 0.2, "0.3 %"), (99.99, "100.0 %"), (0.0, "0.0 %")],
+)
+def test_a_share_that_is_asked_for_is_rounded_up(share: float, written: str) -> None:
+    assert percent(share) == written

@@ -6,7 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.bolting.strokes import plan_strokes, strokes_for_angle, swept_volume_cm3
+from fleet.bolting.strokes import (
+    MOST_DEGREES,
+    MOST_STROKE_DEGREES,
+    plan_strokes,
+    strokes_for_angle,
+    swept_volume_cm3,
+)
 from fleet.refusals import Unreadable
 
 
@@ -59,3 +65,37 @@ def test_what_cannot_be_is_refused() -> None:
         plan_strokes(12, 3, 70, 70, 1.2, passes=0)
     with pytest.raises(Unreadable):
         swept_volume_cm3(0, 70, 30)
+
+
+def test_ten_turns_and_a_stroke_of_a_whole_turn_are_the_most() -> None:
+    assert (MOST_DEGREES, MOST_STROKE_DEGREES) == (3600, 360)
+    assert strokes_for_angle(MOST_DEGREES, MOST_STROKE_DEGREES) == 10
+    with pytest.raises(Unreadable, match=r"^A nut turned by 3601°: write the angle"):
+        strokes_for_angle(3601, 30)
+    with pytest.raises(Unreadable, match="A stroke of 361° cannot be"):
+        strokes_for_angle(60, 361)
+
+
+def test_a_single_bolt_in_a_single_stroke_is_a_job_too() -> None:
+    """60 + 30 cm³ at 5.4 L/min (90 cm³/s) take a second."""
+    found = plan_strokes(1, 1, 60, 30, 5.4)
+    assert (found.per_nut, found.cycles) == (1, 1)
+    assert (found.seconds_per_nut, found.seconds) == pytest.approx((1, 1))
+
+
+@pytest.mark.parametrize("figures", [(0, 1, 70, 70, 1.2, 1), (1, 0, 70, 70, 1.2, 1), (1, 1, 70, 70, 1.2, 0)])
+def test_what_is_counted_is_counted_from_one(figures: tuple[int, int, float, float, float, int]) -> None:
+    with pytest.raises(Unreadable, match="are counted from one"):
+        plan_strokes(*figures)
+
+
+@pytest.mark.parametrize("figures", [(1, 1, 0, 70, 1.2), (1, 1, 70, 0, 1.2), (1, 1, 70, 70, 0)])
+def test_oil_and_flow_are_above_zero(figures: tuple[int, int, float, float, float]) -> None:
+    with pytest.raises(Unreadable, match="must be above zero"):
+        plan_strokes(*figures)
+
+
+@pytest.mark.parametrize("figures", [(0, 70, 30), (9400, 0, 30), (9400, 70, 0)])
+def test_a_swept_volume_of_nothing_is_refused(figures: tuple[float, float, float]) -> None:
+    with pytest.raises(Unreadable, match="angle of a stroke must be above zero"):
+        swept_volume_cm3(*figures)

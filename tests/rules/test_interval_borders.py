@@ -17,8 +17,10 @@ from fleet.rules.intervals import (
     ChartedResult,
     IntervalPolicy,
     control_chart,
+    in_service_check,
     in_use_time,
     staircase,
+    staircase_by_count,
 )
 
 POLICY = IntervalPolicy(3, 24, lengthen_percent=25, shorten_percent=50)
@@ -161,3 +163,75 @@ def test_the_evidence_of_the_in_use_time_is_whole() -> None:
     )
     assert ": stays at 20 months. " in in_use_time(20, 5000, 1500, 6, POLICY, "strokes").evidence
     assert "1,500 strokes in 6 months" in in_use_time(20, 5000, 1500, 6, POLICY, "strokes").evidence
+
+
+# --- Counts -------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("within", "count", "target", "after", "share", "wanted"),
+    [
+        (4, 4, None, 15, 100, 100),
+        (3, 4, None, 6, 75, 100),
+        (9, 10, 0.9, 12, 90, 90),
+        (10, 10, 0.9, 15, 100, 90),
+        (8, 10, 0.9, 6, 80, 90),
+        (0, 4, 0.9, 6, 0, 90),
+    ],
+)
+def test_counts_step_by_whether_the_target_is_kept(
+    within: int, count: int, target: float | None, after: int, share: int, wanted: int
+) -> None:
+    proposal = staircase_by_count(12, within, count, target, POLICY)
+    change = f"from 12 to {after} months" if after != 12 else "stays at 12 months"
+    assert proposal.interval == after
+    assert proposal.method == "staircase on counts, ILAC-G24 method 1"
+    assert proposal.evidence == (
+        f"{within} of {count} within tolerance, {share} %, and {wanted} % is wanted: {change}. " + STEPS
+    )
+
+
+def test_too_few_counted_lengthen_nothing_and_shorten_all_the_same() -> None:
+    careful = replace(POLICY, good_results_to_lengthen=3)
+    lengths = [staircase_by_count(12, n, n, None, careful).interval for n in (1, 2, 3, 4)]
+    assert lengths == [12, 12, 15, 15]
+    assert [staircase_by_count(12, n, n, 0.9, careful).interval for n in (2, 3)] == [12, 15]
+    assert staircase_by_count(12, 0, 1, None, careful).interval == 6
+    assert staircase_by_count(40, 2, 2, None, careful).interval == POLICY.longest
+
+
+@pytest.mark.parametrize("target", [0.0, 1.0, -0.5, 95.0])
+def test_a_target_that_is_no_share_is_refused(target: float) -> None:
+    with pytest.raises(Unreadable, match=r"lies between 0 and 1, as in 0.95"):
+        staircase_by_count(12, 4, 4, target, POLICY)
+
+
+# --- Between two calibrations -------------------------------------------------------------------------------
+
+
+def test_checks_within_the_limit_lengthen_as_many_as_the_policy_asks_for() -> None:
+    careful = replace(POLICY, good_results_to_lengthen=2)
+    for shares, after in (([0.8, -0.8], 15), ([0.81, 0.8], 12), ([0.1], 12), ([1.0, 0.2, -0.1], 15)):
+        proposal = in_service_check(12, shares, careful)
+        assert (proposal.interval, proposal.calibrate_now) == (after, False)
+    assert in_service_check(12, [-0.9, 0.5, 0.4], careful).evidence == (
+        "3 checks within the check limit, the widest at 90 % of it; 2 of the 2 that lengthen were within "
+        "80 %: from 12 to 15 months. " + STEPS
+    )
+    assert in_service_check(40, [0.9], careful).interval == POLICY.longest
+
+
+@pytest.mark.parametrize("shares", [[1.01], [-1.01], [1.01, 0.1, 0.1], [math.nan, 0.1], [math.inf]])
+def test_one_check_outside_calls_the_item_in_whatever_came_after(shares: list[float]) -> None:
+    proposal = in_service_check(12, shares, POLICY)
+    assert (proposal.interval, proposal.calibrate_now) == (6, True)
+    assert proposal.method == "in-service checking (black box), ILAC-G24 method 4"
+    assert proposal.evidence == (
+        f"1 of {len(shares)} checks outside the check limit: calibrate now: from 12 to 6 months. " + STEPS
+    )
+    assert in_service_check(2, shares, POLICY).interval == 2
+
+
+def test_a_check_at_the_very_limit_is_within_it() -> None:
+    assert not in_service_check(12, [1.0], POLICY).calibrate_now
+    assert not in_service_check(12, [-1.0], POLICY).calibrate_now

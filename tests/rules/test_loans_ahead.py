@@ -134,6 +134,16 @@ def test_a_concession_lasts_through_the_day_on_which_it_is_back() -> None:
     )
 
 
+def test_of_two_concessions_the_one_that_lasts_longer_counts() -> None:
+    zone = ZoneInfo("Europe/Berlin")
+    short, long = (
+        Waived("calibration", "J-1", datetime(2026, 5, number, 12, 0, tzinfo=zone)) for number in (12, 15)
+    )
+    overdue = with_due(due_on=GOES_OUT - timedelta(days=1))
+    for waived in ((short, long), (long, short)):
+        assert judge(replace(overdue, waived=waived), NOW).goes_out
+
+
 def test_a_concession_for_one_task_does_not_lift_another() -> None:
     until = datetime(2026, 5, 30, 12, 0, tzinfo=ZoneInfo("Europe/Berlin"))
     overdue = replace(CALIBRATION, due_on=GOES_OUT - timedelta(days=1))

@@ -64,6 +64,12 @@ BELONGS: dict[str, tuple[str, set[Kind]]] = {
     "range_written": ("a range", {Kind.GAUGE}),
     "accuracy_class": ("an accuracy class", {Kind.GAUGE}),
     "graduation_written": ("a graduation", {Kind.GAUGE}),
+    "stroke_degrees": ("a stroke", {Kind.WRENCH}),
+    "advance_volume_written": ("an advance stroke volume", {Kind.WRENCH}),
+    "return_volume_written": ("a return stroke volume", {Kind.WRENCH}),
+    "flow_written": ("a pump flow", {Kind.PUMP}),
+    "bulk_months": ("an age of its bulk hose", {Kind.HOSE}),
+    "storage_months": ("a time of storage", {Kind.HOSE}),
 }
 
 
@@ -100,6 +106,29 @@ def test_a_square_drive_wrench_has_no_link_and_a_link_no_square_drive() -> None:
 def test_what_is_missing_is_called_by_its_name(plate: dict[str, object], field: str, sentence: str) -> None:
     without = {name: value for name, value in plate.items() if name != field}
     assert judge_plate(without) == PlateFault(field, sentence)
+
+
+STROKE: dict[str, object] = {
+    **SQUARE,
+    "advance_volume_written": "70 cm³",
+    "advance_volume_cm3": 70.0,
+    "return_volume_written": "70 cm³",
+    "return_volume_cm3": 70.0,
+}
+
+
+def test_no_more_oil_goes_back_than_came_out() -> None:
+    """The rod takes its room on the return side, so at most the two are alike."""
+    assert judge_plate(STROKE) is None
+    assert judge_plate({**STROKE, "return_volume_cm3": 35.0}) is None
+    assert judge_plate({**STROKE, "return_volume_cm3": 70.0 * (1 + 1e-12)}) is None
+    assert judge_plate({**STROKE, "return_volume_cm3": None}) is None
+    assert judge_plate({**STROKE, "advance_volume_cm3": None}) is None
+    more = judge_plate({**STROKE, "return_volume_written": "71 cm³", "return_volume_cm3": 71.0})
+    assert more == PlateFault(
+        "return_volume_written",
+        "A return stroke cannot take more oil than an advance stroke: 71 cm³ is more than 70 cm³.",
+    )
 
 
 def test_a_graduation_is_a_step_of_the_scale() -> None:
