@@ -23,7 +23,7 @@ from fleet.records.inspections import (
     TaskAfterRepairRow,
 )
 from fleet.records.items import ItemRow
-from fleet.records.jobs import BreakoutRow, JobRow, JointRow, ReservationRow
+from fleet.records.jobs import BreakoutRow, JobRow, JointRow, JointTemplateRow, PlanRow, ReservationRow
 from fleet.records.letters import HeartbeatRow, LetterAttemptRow, LetterRow
 from fleet.records.loans import LoanLineRow, LoanRow, UsageRow
 from fleet.records.models import ChartPointRow, ChartRow, CouplingRow, ModelRow, PortRow
@@ -58,6 +58,7 @@ __all__ = [
     "ItemRow",
     "JobRow",
     "JointRow",
+    "JointTemplateRow",
     "KeptFileRow",
     "LetterAttemptRow",
     "LetterRow",
@@ -66,6 +67,7 @@ __all__ = [
     "LoanRow",
     "ModelRow",
     "PersonRow",
+    "PlanRow",
     "PortRow",
     "ProofTestRow",
     "RecallRow",

@@ -23,6 +23,49 @@ class JobRow(Base):
     name: Mapped[str]
     starts_at: Mapped[datetime]
     ends_at: Mapped[datetime]
+    crews: Mapped[int | None]
+
+
+class JointTemplateRow(Base):
+    """What a kind of joint asks for, written once and copied into the joints of a job."""
+
+    __tablename__ = "joint_template"
+    __table_args__ = table(
+        CheckConstraint("bolts >= 1", name="has_bolts"),
+        CheckConstraint("torque_nm > 0", name="torque_positive"),
+        CheckConstraint(
+            "(loosening_factor IS NULL) = (loosening_reason IS NULL)", name="loosening_factor_has_a_reason"
+        ),
+        CheckConstraint("loosening_factor > 0", name="loosening_factor_positive"),
+        CheckConstraint("turn_degrees > 0", name="turn_degrees_positive"),
+        CheckConstraint("duration_minutes > 0", name="duration_minutes_positive"),
+        CheckConstraint("wrenches_at_once >= 1", name="wrenches_at_once_positive"),
+    )
+
+    id: Mapped[Key]
+    name: Mapped[str] = mapped_column(unique=True)
+    bolts: Mapped[int]
+    thread: Mapped[str | None]
+    nut_series: Mapped[str | None]
+    across_flats_written: Mapped[str | None]
+    across_flats_mm: Mapped[float | None]
+    torque_written: Mapped[str]
+    torque_nm: Mapped[float]
+    tolerance_percent: Mapped[float | None]
+    loosening_factor: Mapped[float | None]
+    loosening_reason: Mapped[str | None]
+    turn_degrees: Mapped[float | None]
+    duration_minutes: Mapped[int | None]
+    wrenches_at_once: Mapped[int | None]
+    head: Mapped[str | None]
+    drive_written: Mapped[str | None]
+    drive_mm: Mapped[float | None]
+    widest_written: Mapped[str | None]
+    widest_mm: Mapped[float | None]
+    highest_written: Mapped[str | None]
+    highest_mm: Mapped[float | None]
+    heaviest_written: Mapped[str | None]
+    heaviest_kg: Mapped[float | None]
 
 
 class JointRow(Base):
@@ -37,6 +80,12 @@ class JointRow(Base):
         CheckConstraint("planned_cycles >= 0", name="planned_cycles_not_negative"),
         CheckConstraint("planned_minutes >= 0", name="planned_minutes_not_negative"),
         CheckConstraint("turn_degrees > 0", name="turn_degrees_positive"),
+        CheckConstraint("duration_minutes > 0", name="duration_minutes_positive"),
+        CheckConstraint("wrenches_at_once >= 1", name="wrenches_at_once_positive"),
+        CheckConstraint("drive_mm > 0", name="drive_positive"),
+        CheckConstraint("widest_mm > 0", name="widest_positive"),
+        CheckConstraint("highest_mm > 0", name="highest_positive"),
+        CheckConstraint("heaviest_kg > 0", name="heaviest_positive"),
         CheckConstraint(
             "(loosening_factor IS NULL) = (loosening_reason IS NULL)", name="loosening_factor_has_a_reason"
         ),
@@ -59,6 +108,19 @@ class JointRow(Base):
     planned_minutes: Mapped[int | None]
     # How far one nut is turned: what the strokes of the job are worked out from.
     turn_degrees: Mapped[float | None]
+    # The work itself, when shorter than the job's window: the plan may then choose when it begins.
+    duration_minutes: Mapped[int | None]
+    wrenches_at_once: Mapped[int | None]
+    # Which wrenches can get at it; empty means any.
+    head: Mapped[str | None]
+    drive_written: Mapped[str | None]
+    drive_mm: Mapped[float | None]
+    widest_written: Mapped[str | None]
+    widest_mm: Mapped[float | None]
+    highest_written: Mapped[str | None]
+    highest_mm: Mapped[float | None]
+    heaviest_written: Mapped[str | None]
+    heaviest_kg: Mapped[float | None]
 
 
 class BreakoutRow(Base):
@@ -122,3 +184,32 @@ class ReservationRow(Base):
     ended_at: Mapped[datetime | None]
     ended_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     end_reason: Mapped[str | None]
+    # For what any item of a class will do: the class in words, so that another may take this one's place.
+    any_of: Mapped[str | None]
+    # Not fetched by then, it is given up, with notice.
+    expires_at: Mapped[datetime | None]
+    replaces_id: Mapped[int | None] = mapped_column(ForeignKey("reservation.id"))
+    plan_id: Mapped[int | None] = mapped_column(ForeignKey("plan.id"))
+
+
+class PlanRow(Base):
+    """A proposed plan of a period, kept as it was made; nothing is reserved until a person accepts it."""
+
+    __tablename__ = "plan"
+    __table_args__ = table(
+        CheckConstraint("starts_at < ends_at", name="starts_before_it_ends"),
+        CheckConstraint("accepted_at IS NULL OR dropped_at IS NULL", name="accepted_or_dropped"),
+    )
+
+    id: Mapped[Key]
+    client_id: Mapped[str] = mapped_column(unique=True)
+    sites: Mapped[str]
+    starts_at: Mapped[datetime]
+    ends_at: Mapped[datetime]
+    made_at: Mapped[datetime]
+    made_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    body: Mapped[str]
+    accepted_at: Mapped[datetime | None]
+    accepted_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    dropped_at: Mapped[datetime | None]
+    drop_reason: Mapped[str | None]

@@ -41,6 +41,10 @@ class ModelRow(Base):
         CheckConstraint("advance_volume_cm3 > 0", name="advance_volume_positive"),
         CheckConstraint("return_volume_cm3 > 0", name="return_volume_positive"),
         CheckConstraint("flow_l_min > 0", name="flow_positive"),
+        CheckConstraint("width_mm > 0", name="width_positive"),
+        CheckConstraint("height_mm > 0", name="height_positive"),
+        CheckConstraint("weight_kg > 0", name="weight_positive"),
+        CheckConstraint("arm_mm > 0", name="arm_positive"),
         CheckConstraint("bulk_months > 0", name="bulk_months_positive"),
         CheckConstraint("storage_months > 0", name="storage_months_positive"),
     )
@@ -85,6 +89,15 @@ class ModelRow(Base):
     # Pumps: the flow at working pressure.
     flow_written: Mapped[str | None]
     flow_l_min: Mapped[float | None]
+    # Wrenches: the room they take, their weight, and the lever at which they lean on their reaction point.
+    width_written: Mapped[str | None]
+    width_mm: Mapped[float | None]
+    height_written: Mapped[str | None]
+    height_mm: Mapped[float | None]
+    weight_written: Mapped[str | None]
+    weight_kg: Mapped[float | None]
+    arm_written: Mapped[str | None]
+    arm_mm: Mapped[float | None]
     # Hoses: how old the bulk hose may be at make-up, and how long an assembly may lie before first use.
     bulk_months: Mapped[int | None]
     storage_months: Mapped[int | None]
