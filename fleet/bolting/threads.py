@@ -82,6 +82,7 @@ _METRIC_COARSE = _metric_table(
 _METRIC_SIZES = (5, 200)
 _METRIC_PITCHES = frozenset({0.5, 0.75, 0.8, 1, 1.25, 1.5, 1.75, 2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5, 6, 8})
 
+_BARE = re.compile(r"(?:\d[ -])?(?:\d{1,2}/[1-9]\d?|\d(?:\.\d+)?) ?(?:\"|in)?")
 _SIGNED = re.compile("[0-9]? ?[½¼¾⅛⅜⅝⅞](?![0-9])")
 _INCH = re.compile(
     r"""(?:(?P<whole>\d)[\ -])?(?P<size>\d{1,2}/[1-9]\d?|\d(?:\.\d+)?)\ ?(?:"|in)?
@@ -111,6 +112,11 @@ def read_thread(text: str) -> Thread:
         proper = not inch["whole"] or "/" in inch["size"]
         if proper:
             return _inch(tidy, size, Fraction(inch["threads"]), (inch["series"] or "").upper())
+    if _BARE.fullmatch(tidy):
+        raise Unreadable(
+            f"{text!r} says nothing of the threads per inch, and the areas differ: write them too, as in "
+            "1 1/2-8 UN or 1 1/2-6 UNC."
+        )
     raise Unreadable(
         f"{text!r} is not a thread this program can read: write 1 1/2-8 UN, 1-8 UNC, M36 or M36x3, "
         "with the threads per inch."

@@ -75,12 +75,12 @@ def stress_mpa(thread: Thread, bolt_load_n: float, area: Area) -> float:
 
 def short_form_torque_nm(nut_factor: float, thread: Thread, bolt_load_n: float) -> float:
     """Give K·d·F; the nut factor K comes with the lubricant and is never assumed."""
-    return _nut_factor(nut_factor) * thread.diameter_mm * bolt_load_n / 1000
+    return _nut_factor(nut_factor, thread) * thread.diameter_mm * bolt_load_n / 1000
 
 
 def short_form_load_n(nut_factor: float, thread: Thread, torque_nm: float) -> float:
     """Give the bolt load of a torque by the short form."""
-    return torque_nm * 1000 / (_nut_factor(nut_factor) * thread.diameter_mm)
+    return torque_nm * 1000 / (_nut_factor(nut_factor, thread) * thread.diameter_mm)
 
 
 def bearing_diameter_mm(thread: Thread, across_flats_mm: float) -> float:
@@ -129,8 +129,9 @@ def _arm_mm(thread: Thread, friction: Friction) -> float:
     return (thread.pitch_mm / math.pi + in_thread + friction.nut * friction.bearing_diameter_mm) / 2
 
 
-def _nut_factor(nut_factor: float) -> float:
-    if not 0 < nut_factor < 1:
+def _nut_factor(nut_factor: float, thread: Thread) -> float:
+    # Without any friction the pitch alone still asks P/(2π·d).
+    if not thread.pitch_mm / (2 * math.pi * thread.diameter_mm) < nut_factor < 1:
         raise Unreadable(f"A nut factor K of {nut_factor:g} cannot be: handbooks give 0.16 to 0.30.")
     return nut_factor
 

@@ -113,7 +113,7 @@ def from_expanded(name: str, expanded: float, coverage_factor: float = 2.0) -> C
 def from_readings(name: str, readings: Sequence[float]) -> Contribution:
     """Make a contribution of repeated readings: the standard deviation of their mean (GUM 4.2.3)."""
     if len(readings) < 2:  # noqa: PLR2004  One reading has no spread.
-        raise Unreadable(f"{name}: repeatability needs at least two readings.")
+        raise Unreadable(f"{name.capitalize()} needs at least two readings.")
     deviation = statistics.stdev(readings) / math.sqrt(len(readings))
     return Contribution(name, deviation, len(readings) - 1)
 

@@ -133,6 +133,8 @@ def read_measure(text: str, kind: Kind, *, unit: str | None = None) -> Measure:
     if has_exponent(tidy):
         raise Unreadable(f'"{tidy}" is written with an exponent; write the number out, like {sense.example}.')
     number, unit_text = _split(tidy)
+    if not number:
+        raise Unreadable(f'"{tidy}" holds no number; write it like {sense.example}.')
     found = _unit_written(tidy, unit_text or unit or "", kind)
     value = read_number(number, found.label, example=sense.example)
     base = to_base(value, kind, found.label)

@@ -116,7 +116,9 @@ def judge_value(
     lower, upper = limits.lower, limits.upper
     stated = [one for one in (value, lower, upper, coverage_factor) if one is not None]
     if not all(math.isfinite(one) for one in stated) or coverage_factor <= 0:
-        raise Unreadable("The value, its limits and the coverage factor must be plain numbers.")
+        raise Unreadable(
+            "The value, its limits and the coverage factor must be plain numbers, the last above zero."
+        )
     if lower is None and upper is None:
         raise Unreadable("A verdict needs a lower or an upper tolerance limit, or both.")
     if lower is not None and upper is not None and not exceeds(upper, lower):

@@ -139,13 +139,13 @@ def in_service_check(current: int, shares_of_limit: Sequence[float], policy: Int
     good = sum(abs(share) <= policy.good_share for share in shares_of_limit[-wanted:])
     if outside:
         after = min(current, _shorter(current, policy))
-        told = f"{outside} of {len(shares_of_limit)} checks outside the check limit: calibrate now"
+        found = f"{outside} of {len(shares_of_limit)} checks outside the check limit: calibrate now"
     else:
         after = _longer(current, policy) if good == wanted else _bounded(current, policy)
-        told = (
-            f"{len(shares_of_limit)} checks within the check limit, the widest at {100 * worst:.0f} % of it"
+        found = (
+            f"{len(shares_of_limit)} checks within the check limit, the widest at {100 * worst:.0f} % of it; "
+            f"{good} of the {wanted} that lengthen were within {100 * policy.good_share:.0f} %"
         )
-    found = f"{told}; {good} of the {wanted} that lengthen were within {100 * policy.good_share:.0f} %"
     proposal = _propose("in-service checking (black box), ILAC-G24 method 4", found, current, after, policy)
     return replace(proposal, calibrate_now=bool(outside))
 

@@ -54,7 +54,10 @@ def test_a_thread_is_read_as_people_write_it(
 @pytest.mark.parametrize(
     ("written", "words"),
     [
-        ("1 1/2", "with the threads per inch"),
+        ("1 1/2", "nothing of the threads per inch"),
+        ("1½", "nothing of the threads per inch"),
+        ("1.5", "nothing of the threads per inch"),
+        ("1-1/2", "nothing of the threads per inch"),
         ("1 1/2-8 UNC", "UNC at 1 1/2 in has 6 threads per inch; write 1 1/2-8 UN"),
         ("1 1/2-6 UNF", "UNF at 1 1/2 in has 12 threads per inch"),
         ("2-8 UNF", "does not exist"),

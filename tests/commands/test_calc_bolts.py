@@ -29,7 +29,7 @@ def test_a_thread_has_its_four_figures() -> None:
 def test_a_nut_nobody_named_is_said_and_one_nobody_lists_is_left_out() -> None:
     usual = answered("thread", "M36")
     assert usual["across_flats_mm"] == 55
-    assert "The nut series is iso, as is usual for this thread; --nut names another." in usual["assumptions"]
+    assert "The iso nut is the usual one for this thread; --nut names another." in usual["assumptions"]
     large = answered("thread", "M100x6")
     assert large["across_flats_mm"] is None
     assert any("measure it" in sentence for sentence in large["assumptions"])
@@ -112,7 +112,7 @@ def test_the_printout_for_people_has_both_unit_systems_and_the_cautions() -> Non
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (("thread", "1 1/2"), "with the threads per inch"),
+        (("thread", "1 1/2"), "nothing of the threads per inch"),
         (("thread", "M36", "--nut", "square"), "is not a nut series"),
         (("torque", "--thread", "M36", "--grade", "B99", *HALF, *K), "Known: A193 B7"),
         (("torque", *STUD, *HALF), "one of --nut-factor or --friction"),
@@ -149,3 +149,20 @@ def test_the_program_works_where_there_is_no_database() -> None:
     done = program("thread", "M36", "--json")
     assert done.returncode == 0
     assert json.loads(done.stdout)["across_flats_mm"] == 55
+
+
+def test_a_nut_that_no_table_has_is_measured() -> None:
+    by = ("--thread", "M100x6", "--preload", "1000 kN", "--friction", 0.12)
+    assert "measure it" in refused("torque", *by)
+    found = answered("torque", *by, "--nut", "150 mm")
+    # ISO 16047: d2 = 96.103 mm, De = 125 mm, so F/2·(6/π + 0.12·96.103/cos 30° + 0.12·125).
+    assert found["torque_nm"] == pytest.approx(15_113, abs=1)
+    assert answered("thread", "M100x6", "--nut", "150 mm")["across_flats_mm"] == 150
+    assert "does not go over" in refused("torque", *by, "--nut", "95 mm")
+
+
+# Without any friction the pitch alone asks P/(2·π·d): 0.0177 for M36.
+def test_a_nut_factor_below_what_the_pitch_alone_asks_is_refused() -> None:
+    by = ("torque", "--thread", "M36", "--preload", "100 kN", "--nut-factor")
+    assert "cannot be" in refused(*by, 0.0176)
+    assert answered(*by, 0.0178)["torque_nm"] == pytest.approx(64.08)

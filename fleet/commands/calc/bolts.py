@@ -29,7 +29,8 @@ HeadMu = Annotated[
     float | None, typer.Option("--head-friction", help="Under the nut; the thread's when left out.")
 ]
 Nut = Annotated[
-    str | None, typer.Option("--nut", help="Nut series: heavy, regular, iso, din or asme-metric.")
+    str | None,
+    typer.Option("--nut", help='heavy, regular, iso, din or asme-metric; or as measured: "2 3/8 in".'),
 ]
 
 SHORT_FORM = "short form T = K·d·F"
@@ -55,16 +56,15 @@ def thread(
     from fleet.rules.cautions import FOR_RECORDS
 
     found = threads.read_thread(designation)
-    series = nut_of(nut) if nut else threads.usual_nut(found)
-    assumed = (
-        [] if nut else [f"The nut series is {series}, as is usual for this thread; --nut names another."]
-    )
+    flats: float | None = None
     try:
-        flats = threads.across_flats_mm(found, series)
+        flats, which = _nut(found, nut)
+        usual = f"The {which} is the usual one for this thread; --nut names another."
     except OffTheChart as refused:
         if nut:
             raise
-        flats, assumed = None, [str(refused)]
+        which, usual = "", str(refused)
+    assumed = [] if nut else [usual]
     values = {
         "tensile_stress_area_mm2": threads.tensile_stress_area_mm2(found),
         "root_area_mm2": threads.root_area_mm2(found),
@@ -76,18 +76,30 @@ def thread(
         "Tensile stress area": area(values["tensile_stress_area_mm2"] or 0),
         "Root area": area(values["root_area_mm2"] or 0),
         "Pitch diameter": length(values["pitch_diameter_mm"]),
-        "Across flats": length(flats) and f"{length(flats)}, {series} nut",
+        "Across flats": length(flats) and f"{length(flats)}, {which}",
     }
     assumed.append("Basic dimensions: tolerances and coatings are not counted.")
     source = f"{AREAS}; pitch diameter ISO 724; nuts ASME B18.2.2, ISO 4032, DIN 934, ASME B18.2.4.6M"
     give(Answer(values, facts, source, assumed, FOR_RECORDS), as_json=as_json)
 
 
+def _nut(found: Thread, nut: str | None) -> tuple[float, str]:
+    """The width across flats of a nut, in mm, by its series or as measured, and which nut that is."""
+    from fleet.bolting.threads import across_flats_mm, usual_nut
+
+    if nut and nut.strip()[:1].isdigit():
+        width = measure(nut, "length")
+        if width <= found.diameter_mm:
+            raise Unreadable(f"A nut of {nut} across flats does not go over {found.designation}.")
+        return width, "nut as measured"
+    series = nut_of(nut) if nut else usual_nut(found)
+    return across_flats_mm(found, series), f"{series} nut"
+
+
 def _method(
     found: Thread, nut_factor: float | None, friction: float | None, head: float | None, nut: str | None
 ) -> tuple[NutFactor | Friction, list[str], str]:
     """How load becomes torque, with what that assumes and where it is from."""
-    from fleet.bolting.threads import across_flats_mm, usual_nut
     from fleet.bolting.tightening import NutFactor
     from fleet.bolting.torque import Friction, bearing_diameter_mm
 
@@ -101,12 +113,11 @@ def _method(
     under = friction if head is None else head
     if not (friction and 0 < friction < 1 and under and 0 < under < 1):
         raise Unreadable("A coefficient of friction lies between 0 and 1, as in 0.12.")
-    series = nut_of(nut) if nut else usual_nut(found)
-    flats = across_flats_mm(found, series)
+    flats, which = _nut(found, nut)
     bearing = bearing_diameter_mm(found, flats)
     said = (
         f"Friction {friction:g} in the thread and {under:g} under the nut, which turns on a mean diameter of "
-        f"{bearing:.4g} mm ({series} nut, {flats:.4g} mm across flats)."
+        f"{bearing:.4g} mm ({which}, {flats:.4g} mm across flats)."
     )
     return Friction(friction, under, bearing), [said], LONG_FORM
 

@@ -251,7 +251,7 @@ def fit(
         "Intercept": f"{line.intercept:.6g}, u {line.u_intercept:.3g}",
         "Slope": f"{line.slope:.6g}, u {line.u_slope:.3g}",
         "Correlation of the two": f"{line.correlation:.3f}",
-        "Scatter about the line": f"{line.residual:.4g}, {line.degrees_of_freedom} degrees of freedom",
+        "Scatter about the line": f"{line.residual:.4g}, degrees of freedom: {line.degrees_of_freedom}",
         f"At {at}": None if y is None else f"{y:.6g}, u {u_y:.3g}",
     }
     assumed = [

@@ -73,7 +73,8 @@ def _on_gauge(chart: Chart, asked_mpa: float, dial: Dial | None) -> Reading | No
 
 
 def _off(given_nm: float, wanted_nm: float) -> str:
-    return f"{100 * (given_nm / wanted_nm - 1):+.1f} %"
+    # A nought is added so that nothing is "-0.0 %".
+    return f"{round(100 * (given_nm / wanted_nm - 1), 1) + 0.0:+.1f} %"
 
 
 def chart(
@@ -108,13 +109,15 @@ def chart(
         "chart": found.source,
         "gauge_setting": _point(shown),
     }
+    hit = reading.below == reading.above
     gives = shown and f"{pressure(shown.pressure_mpa)}, giving {torque(shown.torque_nm)}"
     facts = {
         "Pressure": pressure(reading.pressure_mpa, "UP" if upward else "NEAREST"),
         "Torque": torque(reading.torque_nm, "NEAREST" if upward else "DOWN"),
         "Set on the gauge": shown and f"{gives}, {_off(shown.torque_nm, reading.torque_nm)}",
-        "Point below": reading.below and _shown(reading.below),
-        "Point above": reading.above and _shown(reading.above),
+        "Charted point": reading.below and hit and _shown(reading.below),
+        "Point below": None if hit else reading.below and _shown(reading.below),
+        "Point above": None if hit else reading.above and _shown(reading.above),
         "Approximate": "yes, one rated point" if reading.approximate else None,
     }
     give(Answer(values, facts, SOURCE, _about(found, dial), FOR_TIGHTENING), as_json=as_json)

@@ -94,8 +94,11 @@ def interval(
         good / 100,
         unit=Count.DAYS,
     )
+    now = read_span(current)
+    if now < 1:
+        raise Unreadable("The interval now is at least one day, as in 365d.")
     given = _Evidence(within, count, target, confidence, shares, checks, points, (most_use, used, over))
-    proposal, sure = _propose(_method(method), read_span(current), given, policy)
+    proposal, sure = _propose(_method(method), now, given, policy)
     values = {
         "confidence": sure,
         "proposed_days": proposal.interval,
@@ -110,7 +113,6 @@ def interval(
         "Method": proposal.method,
         "Confidence": None if sure is None else f"{100 * sure:.1f} %",
         "Evidence": proposal.evidence,
-        "Good here": f"up to {good:g} % of the limit, {good_results} in a row to lengthen",
     }
     give(Answer(values, facts, SOURCE, _ASSUMED, FOR_RECORDS), as_json=as_json)
 

@@ -144,11 +144,17 @@ def chart_of_file(path: Path) -> Chart:
 
 def _column(headings: Sequence[str], wanted: str, name: str) -> tuple[int, str | None]:
     """Where a column stands, and the unit in its heading."""
+    from fleet.measures.units import find_unit
+
     for at, heading in enumerate(headings):
         with_unit = _UNIT_IN_HEADING.fullmatch(heading)
         plain = (with_unit[1] if with_unit else heading).strip().casefold()
         if plain == wanted:
-            return at, with_unit[2] if with_unit else None
+            unit = with_unit[2] if with_unit else None
+            known = find_unit(unit) if unit else None
+            if unit and (known is None or known.kind != wanted):
+                raise Unreadable(f"{name}: {unit!r} in the heading {heading!r} is no unit of {wanted}.")
+            return at, unit
     raise Unreadable(
         f"{name} has no column {wanted.capitalize()}: the first row must hold the headings Pressure and "
         "Torque, with the unit in brackets, as in Pressure (psi), or beside each number."
