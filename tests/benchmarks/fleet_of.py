@@ -36,14 +36,18 @@ def _fill(raw: Any, items: int, *, out: int, due: int) -> None:  # noqa: ANN401 
     raw.execute("PRAGMA defer_foreign_keys=ON")
     for site in range(1, 11):
         raw.execute(
-            "INSERT INTO site VALUES (?,?,?,'America/Chicago','psi','lbf·ft',0,6,'x@tool-room.example')",
+            "INSERT INTO site (id,code,name,time_zone,pressure_unit,torque_unit,letter_weekday,letter_hour,"
+            "spare_address) VALUES (?,?,?,'America/Chicago','psi','lbf·ft',0,6,'x@tool-room.example')",
             (site, f"S{site}", f"Site {site}"),
         )
-    raw.execute("INSERT INTO person VALUES (1,'K1','Kim Keeper',NULL,1)")
-    raw.execute("INSERT INTO role VALUES (1,1,1,'keeper')")
+    raw.execute("INSERT INTO person (id,badge,name,active) VALUES (1,'K1','Kim Keeper',1)")
+    raw.execute("INSERT INTO role (id,person_id,site_id,role) VALUES (1,1,1,'keeper')")
     raw.execute("INSERT INTO model (id, designation, kind, head) VALUES (1,'W','wrench','square drive')")
-    raw.execute("INSERT INTO job VALUES (1,1,'J-1','Job',?,?)", (NOW_TEXT, "2026-06-13T12:00:00.000000Z"))
-    task = "INSERT INTO upkeep_task VALUES (?,?,'wrench',NULL,?,?,NULL,'last done',14,'soft')"
+    add_job(raw, 1)
+    task = (
+        "INSERT INTO upkeep_task (id,name,kind,every_months,every_cycles,counts_from,lead_days,stop) "
+        "VALUES (?,?,'wrench',?,?,'last done',14,'soft')"
+    )
     raw.execute(task, (1, "calibration", 12, 5000))
     raw.execute(task, (2, "inspection", 6, None))
     numbers = range(1, items + 1)
@@ -52,10 +56,26 @@ def _fill(raw: Any, items: int, *, out: int, due: int) -> None:  # noqa: ANN401 
         "VALUES (?,?,1,?,?,'A1','2024-01-01',0,0)",
         ((n, make_tag(FIRST_TAG + n), f"S{n}", site_of(n, items)) for n in numbers),
     )
-    raw.executemany("INSERT INTO due_line VALUES (?,?,?,?,?,?,NULL,?,?,?,0,0,182)", _lines(items, due))
-    raw.execute("INSERT INTO loan VALUES (1,'l',1,1,1,?,1,'2026-06-01')", (NOW_TEXT,))
+    raw.executemany(
+        "INSERT INTO due_line (item_id,task_id,site_id,last_done_on,due_on,due_cycles,use_left,forecast_on,"
+        "first_on,recent_cycles,recent_minutes,recent_days) VALUES (?,?,?,?,?,?,?,?,?,0,0,182)",
+        _lines(items, due),
+    )
+    raw.execute(
+        "INSERT INTO loan (id,client_id,site_id,job_id,borrower_id,issued_at,issued_by_id,back_on) "
+        "VALUES (1,'l',1,1,1,?,1,'2026-06-01')",
+        (NOW_TEXT,),
+    )
     raw.executemany(
         "INSERT INTO loan_line (loan_id, item_id) VALUES (1,?)", ((n,) for n in range(1, out + 1))
+    )
+
+
+def add_job(raw: Any, number: int) -> None:  # noqa: ANN401  The driver's own connection.
+    """One job at site 1."""
+    raw.execute(
+        "INSERT INTO job (id,site_id,code,name,starts_at,ends_at) VALUES (?,1,?,'Job',?,?)",
+        (number, f"J-{number}", NOW_TEXT, "2026-06-13T12:00:00.000000Z"),
     )
 
 
