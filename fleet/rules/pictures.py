@@ -12,7 +12,7 @@ from fleet.rules.drift import Drift, DriftPoint, Nominal
 from fleet.rules.evidence import Stage
 
 WIDTH = 720
-_LEFT, _RIGHT, _TOP, _PANEL, _GAP = 70, 24, 64, 150, 46
+_LEFT, _RIGHT, _TOP, _PANEL, _GAP = 70, 24, 80, 150, 50
 _INK, _GRID = "#1a1a1a", "#b8b8b8"
 
 _Across = Callable[[date], float]
@@ -72,9 +72,9 @@ def _span(days: Sequence[date]) -> tuple[int, int]:
 
 
 def _round_up(value: float) -> float:
-    """The next 1, 2 or 5 times a power of ten."""
+    """The next figure that halves plainly."""
     power = 10.0 ** math.floor(math.log10(value))
-    return next(step * power for step in (1, 2, 5, 10) if step * power >= value)
+    return next(step * power for step in (1, 1.5, 2, 3, 4, 6, 8, 10) if step * power >= value)
 
 
 def _panel(nominal: Nominal, top: int, days: tuple[int, int], most: float, say: Units) -> str:
@@ -91,7 +91,7 @@ def _panel(nominal: Nominal, top: int, days: tuple[int, int], most: float, say: 
     ]
     for percent in (-most, -most / 2, 0.0, most / 2, most):
         y = up(percent)
-        parts.append(_line(_LEFT, y, right, y, _GRID))
+        parts.append(_line(_LEFT, y, right, y, _GRID if percent else _INK))
         parts.append(_text(_LEFT - 8, y + 4, f"{percent:+g} %" if percent else "0 %", anchor="end"))
     for tolerance in sorted({point.tolerance_percent for point in nominal.points}):
         limits = (up(-tolerance), up(tolerance))
@@ -122,12 +122,12 @@ def _path(points: Sequence[DriftPoint], across: _Across, up: _Up) -> str:
 
 def _mark(point: DriftPoint, x: float, up: _Up) -> str:
     # What was left stands a little to the right of what was found on the same day.
-    x += 5 if point.stage is Stage.AS_LEFT else 0
+    x += 8 if point.stage is Stage.AS_LEFT else 0
     parts = []
     if point.expanded_percent:
         low, high = (up(point.error_percent + sign * point.expanded_percent) for sign in (-1, 1))
         parts.append(_line(x, low, x, high, _INK))
-        parts.extend(_line(x - 4, y, x + 4, y, _INK) for y in (low, high))
+        parts.extend(_line(x - 6, y, x + 6, y, _INK) for y in (low, high))
     fill = "#ffffff" if point.stage is Stage.AS_LEFT else _INK
     parts.append(_dot(x, up(point.error_percent), fill, _said(point)))
     return "\n".join(parts)
@@ -141,7 +141,7 @@ def _legend(y: int) -> str:
 def _dot(x: float, y: float, fill: str, told: str = "") -> str:
     title = f"<title>{escape(told)}</title>" if told else ""
     return (
-        f"<circle cx='{x:.1f}' cy='{y:.1f}' r='4.5' fill='{fill}' stroke='{_INK}' stroke-width='1.5'>"
+        f"<circle cx='{x:.1f}' cy='{y:.1f}' r='3.5' fill='{fill}' stroke='{_INK}' stroke-width='1.5'>"
         f"{title}</circle>"
     )
 

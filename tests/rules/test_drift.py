@@ -70,12 +70,12 @@ def test_the_picture_says_everything_in_words_too() -> None:
 
 
 def test_the_picture_puts_every_point_at_its_place() -> None:
-    """The scale runs to 5 % and the panel is 150 high: 1 % is 15 up from the middle line."""
+    """The scale runs to 6 % and the panel is 150 high: 1 % is 12.5 up from the middle line."""
     found = drift_of("10014", "wrench", [point(0, 1), point(2, -4)])
     circles = fromstring(drift_picture(found, "bar")).findall(f"{SVG}circle")[:2]
     (x1, y1), (x2, y2) = ((float(one.get("cx", "")), float(one.get("cy", ""))) for one in circles)
-    middle = 64 + 75
-    assert (y1, y2) == (middle - 15, middle + 60)
+    middle = 80 + 75
+    assert (y1, y2) == (middle - 12.5, middle + 50)
     assert x1 < x2
 
 
