@@ -18,6 +18,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from tests.mutation.report import Mutant, run_at_import
+from tests.mutation.settings import LONGEST_SECONDS, QUIETLY, TESTS
 
 LIBRARIES = (
     "alembic",
@@ -30,8 +31,6 @@ LIBRARIES = (
     "scipy.stats",
     "sqlalchemy.orm",
 )
-FOLDERS = ("bolting", "rules")
-LONGEST_SECONDS = 600
 NUMERAL = re.compile(r"\d+(?:\.\d+)?")
 SWAPS: dict[type[ast.AST], tuple[str, str]] = {
     ast.Lt: ("<", "<="), ast.LtE: ("<=", "<"), ast.Gt: (">", ">="), ast.GtE: (">=", ">"),
@@ -145,8 +144,6 @@ def notice(tests: list[str]) -> bool:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)
-        from tests.mutation.__main__ import QUIETLY  # noqa: PLC0415  Only the child runs tests.
-
         pytest = importlib.import_module("pytest")
         code = 1
         try:
@@ -160,7 +157,7 @@ def notice(tests: list[str]) -> bool:
 def tests_of(file: str) -> tuple[list[str], list[str]]:
     """Answer the test files that name a module, and the others."""
     module = file.removesuffix(".py").replace("/", ".")
-    every = [path for folder in FOLDERS for path in Path("tests", folder).glob("test_*.py")]
+    every = [path for folder in TESTS for path in Path(folder).glob("test_*.py")]
     naming = [str(path) for path in every if module in path.read_text()]
     return naming, [str(path) for path in every if str(path) not in naming]
 
@@ -184,7 +181,7 @@ def main(files: list[str]) -> None:
     """Write what became of every change, one JSON object a line."""
     for library in LIBRARIES:
         importlib.import_module(library)
-    if notice([str(Path("tests", folder)) for folder in FOLDERS]):
+    if notice(list(TESTS)):
         sys.exit("The tests fail on the unchanged files, so they can tell nothing about changed ones.")
     with Path("rest.jsonl").open("w") as lines:
         for file in files:

@@ -1,0 +1,64 @@
+"""Try every mutant that mutmut made: ``python -m tests.mutation.trial``, run beside its folder ``mutants``.
+
+mutmut's own runner starts pytest anew for each mutant. Here one session collects the tests once, and a fork
+of it switches a mutant on and runs the tests that reach the changed function, until one fails.
+"""
+
+import importlib
+import json
+import os
+import signal
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from _pytest.runner import runtestprotocol
+
+from tests.mutation.report import NO_TEST
+from tests.mutation.settings import LONGEST_SECONDS, QUIETLY, TESTS
+
+
+class Trials:
+    """A pytest plugin that runs mutants instead of tests."""
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Try each mutant and write what became of it into mutmut's own record."""
+        stats = json.loads(Path("mutmut-stats.json").read_text())
+        seconds: dict[str, float] = stats["duration_by_test"]
+        reach: dict[str, list[str]] = stats["tests_by_mangled_function_name"]
+        items = {item.nodeid: item for item in session.items}
+        for meta in sorted(Path("fleet").rglob("*.py.meta")):
+            record = json.loads(meta.read_text())
+            for key in record["exit_code_by_key"]:
+                names = sorted(reach.get(key.rpartition("__mutmut_")[0], []), key=lambda name: seconds[name])
+                chosen = [items[name] for name in names if name in items]
+                record["exit_code_by_key"][key] = noticed(key, chosen) if chosen else NO_TEST
+            meta.write_text(json.dumps(record))
+            sys.stderr.write(f"{meta.with_suffix('')}: {len(record['exit_code_by_key'])} tried\n")
+        return True
+
+
+def noticed(mutant: str, items: list[pytest.Item]) -> int:
+    """Answer 1 when a test fails on the mutant, or hangs, and 0 when none does."""
+    child = os.fork()
+    if child == 0:
+        signal.alarm(LONGEST_SECONDS)
+        importlib.import_module("mutmut.mutation.trampoline").set_mutant_under_test(mutant)
+        code = 1
+        try:
+            code = int(any(report.failed for report in _reports(items)))
+        finally:
+            os._exit(code)
+    _, status = os.waitpid(child, 0)
+    return int(status != 0)
+
+
+def _reports(items: list[pytest.Item]) -> Iterator[pytest.TestReport]:
+    for item in items:
+        yield from runtestprotocol(item, log=False, nextitem=None)
+
+
+if __name__ == "__main__":
+    sys.exit(pytest.main(["-q", "-s", *QUIETLY, *TESTS], plugins=[Trials()]))
