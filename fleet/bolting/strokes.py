@@ -29,6 +29,11 @@ class Strokes:
     """Strokes of the whole job: each nut, each pass."""
     seconds: float
 
+    @property
+    def minutes(self) -> int:
+        """The pump's minutes, begun ones counted whole."""
+        return math.ceil(self.seconds / 60)
+
 
 def strokes_for_angle(turn_degrees: float, degrees_per_stroke: float) -> int:
     """Give the whole strokes that turn a nut by an angle; raises ``Unreadable`` for angles that cannot be."""

@@ -17,10 +17,9 @@ def day(value: date | None) -> str:
 
 def moment(value: datetime, time_zone: str) -> str:
     """An instant in the site's own time, to the minute."""
-    from fleet.measures.times import show_day, zone
+    from fleet.measures.times import show_moment, zone
 
-    there = value.astimezone(zone(time_zone))
-    return f"{show_day(there.date())} {there:%H:%M}"
+    return show_moment(value, zone(time_zone))
 
 
 def window(starts_at: datetime, ends_at: datetime, time_zone: str) -> tuple[str, str]:

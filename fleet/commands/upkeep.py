@@ -75,6 +75,7 @@ def as_fields(line: DueLine, today: date) -> dict[str, object]:
 def say_when(line: DueLine, today: date) -> str:
     """The day, or the meter; a forecast says on what use it rests."""
     from fleet.commands.showing import day
+    from fleet.measures.times import show_hours
 
     used_up = line.use_left is not None and line.use_left <= 0
     past_its_day = line.due_on is not None and line.due_on < today
@@ -84,7 +85,7 @@ def say_when(line: DueLine, today: date) -> str:
     if line.due_cycles is not None:
         limit.append(f"{line.cycles:,} of {line.due_cycles:,} cycles")
     if line.due_minutes is not None:
-        limit.append(f"{line.minutes // 60:,} of {line.due_minutes // 60:,} pump hours")
+        limit.append(f"{show_hours(line.minutes)} of {show_hours(line.due_minutes)} pump hours")
     meter = ", ".join(limit)
     if used_up:
         return f"by use: {meter}"
@@ -92,7 +93,7 @@ def say_when(line: DueLine, today: date) -> str:
     if line.recent_cycles:
         recent.append(f"{line.recent_cycles:,} cycles")
     if line.recent_minutes:
-        recent.append(f"{line.recent_minutes // 60:,} h")
+        recent.append(f"{show_hours(line.recent_minutes)} h")
     basis = " and ".join(recent)
     return f"about {day(line.forecast_on)} by use: {meter}; {basis} in {line.recent_days} days"
 
@@ -164,10 +165,11 @@ def _record(
 def _clocks(answer: Done) -> str:
     """When it is due next, by each of its clocks."""
     from fleet.commands.showing import day
+    from fleet.measures.times import show_hours
 
     clocks = [day(answer.due_on)]
     clocks.append(f"at {answer.due_cycles:,} cycles" if answer.due_cycles is not None else "")
-    clocks.append(f"at {answer.due_minutes // 60:,} pump hours" if answer.due_minutes is not None else "")
+    clocks.append(f"at {show_hours(answer.due_minutes)} pump hours" if answer.due_minutes is not None else "")
     return " or ".join(clock for clock in clocks if clock)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from fleet.mail.wording import counted, days, moment, one_line
 from fleet.measures.tags import show_tag
-from fleet.measures.times import show_day
+from fleet.measures.times import show_day, show_hours
 from fleet.rules.letters import LetterState
 from fleet.rules.upkeep import Stop
 
@@ -78,7 +78,7 @@ def _meter(line: DueLine) -> str:
     if line.due_cycles is not None:
         stand.append(f"due at {line.due_cycles:,} cycles, now {line.cycles:,}")
     if line.due_minutes is not None:
-        stand.append(f"due at {line.due_minutes / 60:,.1f} pump hours, now {line.minutes / 60:,.1f}")
+        stand.append(f"due at {show_hours(line.due_minutes)} pump hours, now {show_hours(line.minutes)}")
     return " and ".join(stand)
 
 

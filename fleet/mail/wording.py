@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from typing import TYPE_CHECKING
 
-from fleet.measures.times import show_day, zone
+from fleet.measures.times import show_day, show_moment, zone
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -39,8 +39,7 @@ def days(number: int) -> str:
 
 def moment(instant: datetime, time_zone: str) -> str:
     """An instant in the site's own time, to the minute: ``13 May 2026 12:00``."""
-    local = instant.astimezone(zone(time_zone))
-    return f"{show_day(local.date())} {local:%H:%M}"
+    return show_moment(instant, zone(time_zone))
 
 
 def moment_with_zone(instant: datetime, time_zone: str) -> str:

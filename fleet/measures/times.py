@@ -93,6 +93,17 @@ def show_day(day: date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year:04d}"
 
 
+def show_moment(instant: datetime, there: ZoneInfo) -> str:
+    """Write an instant in a site's own time, to the minute: ``27 Mar 2026 14:05``."""
+    local = instant.astimezone(there)
+    return f"{show_day(local.date())} {local:%H:%M}"
+
+
+def show_hours(minutes: int) -> str:
+    """Write minutes of a meter as hours and tenths, cut off: none short of a limit looks as if at it."""
+    return f"{minutes * 10 // 60 / 10:,.1f}".removesuffix(".0")
+
+
 def read_span(text: str) -> int:
     """Read ``30d`` or ``6w`` as days. Raises Unreadable for anything else, as months differ in length."""
     found = _SPAN.fullmatch(text.strip())

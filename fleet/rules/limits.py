@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from fleet.measures.times import show_hours
 from fleet.refusals import NotPossible
 
 LONGEST_MONTHS = 36
@@ -24,7 +25,7 @@ class Clocks:
         said = (
             f"{self.months} months" if self.months else "",
             f"{self.cycles:,} cycles" if self.cycles else "",
-            f"{self.minutes / 60:,.6g} pump hours" if self.minutes else "",
+            f"{show_hours(self.minutes)} pump hours" if self.minutes else "",
         )
         return " or ".join(part for part in said if part)
 

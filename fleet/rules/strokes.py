@@ -4,7 +4,6 @@ A planner's figure goes before a worked-out one. Where something is not on recor
 and the keeper gives the use at the return.
 """
 
-import math
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -82,5 +81,5 @@ def plan_use(joint: Turning, wrench: WrenchPlate | None, flow_l_min: float | Non
     minutes, oil = joint.planned_minutes, oil_of(wrench, joint.torque_nm)
     if minutes is None and oil is not None and known(flow_l_min):
         plan = plan_strokes(joint.bolts, per_nut, oil.advance_cm3, oil.return_cm3, flow_l_min)
-        minutes = math.ceil(plan.seconds / 60)
+        minutes = plan.minutes
     return PlannedUse(joint.bolts * per_nut, minutes, worked_out=True)

@@ -86,7 +86,7 @@ def test_overdue_comes_first_and_says_where_it_is_and_what_to_do() -> None:
         ),
         (
             due_line(use_left=0.0, due_minutes=6000, minutes=6000, due_on=TODAY + timedelta(days=9)),
-            "calibration: used up, due at 100.0 pump hours, now 100.0",
+            "calibration: used up, due at 100 pump hours, now 100",
         ),
         (due_line(last_done_on=None), "calibration: never done on record"),
         (due_line(due_on=TODAY), "calibration: due 13 May 2026 in"),

@@ -13,6 +13,8 @@ from fleet.measures.times import (
     local_day,
     read_instant,
     read_moment,
+    show_hours,
+    show_moment,
     start_of_day,
     write_instant,
     zone,
@@ -176,3 +178,16 @@ def test_a_naive_instant_is_a_slip_of_the_program() -> None:
             use(naive)
     with pytest.raises(ValueError, match="without a time zone"):
         last_letter_due(naive, BERLIN, 0, 7)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "shown"),
+    [(0, "0"), (30, "0.5"), (60, "1"), (5999, "99.9"), (6000, "100"), (60_050, "1,000.8")],
+)
+def test_hours_of_a_meter_are_cut_off_to_tenths(minutes: int, shown: str) -> None:
+    assert show_hours(minutes) == shown
+
+
+def test_an_instant_is_shown_in_the_sites_own_time() -> None:
+    # Berlin is at UTC+2 from the last Sunday of March on.
+    assert show_moment(datetime(2026, 3, 29, 12, 5, tzinfo=UTC), BERLIN) == "29 Mar 2026 14:05"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -74,7 +73,7 @@ def strokes(
         "seconds_per_nut": plan.seconds_per_nut,
         "cycles": plan.cycles,
         "seconds_total": plan.seconds,
-        "pump_minutes": math.ceil(plan.seconds / 60),
+        "pump_minutes": plan.minutes,
         "degrees_per_stroke": plate.stroke_degrees,
         "stroke_volume_cm3": oil.advance_cm3,
         "stroke_volume_estimated": oil.estimated,
