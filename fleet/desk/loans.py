@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, insert, select
+from sqlalchemy import BindParameter, bindparam, insert, select, update
 
 from fleet.bolting.findings import Severity
 from fleet.ledgers import daybook
@@ -16,7 +16,7 @@ from fleet.lists.planned import planned_use
 from fleet.lists.sites import find_site
 from fleet.measures.tags import show_tag
 from fleet.measures.times import local_day, show_day, zone
-from fleet.records import LoanLineRow, LoanRow
+from fleet.records import ItemRow, LoanLineRow, LoanRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotPossible
 from fleet.rules.loans import Verdict, Wish, judge
@@ -32,6 +32,13 @@ if TYPE_CHECKING:
 
 _ADD_LOAN = insert(rows_of(LoanRow))
 _ADD_LINE = insert(rows_of(LoanLineRow))
+_ITEMS = rows_of(ItemRow)
+_IDS: BindParameter[int] = bindparam("ids", expanding=True)
+_FIRST_OUT = (
+    update(_ITEMS)
+    .where(_ITEMS.c.id.in_(_IDS), _ITEMS.c.first_out_on.is_(None))
+    .values(first_out_on=bindparam("today"))
+)
 _SAME_LOAN = (
     select(LoanRow.id, LoanRow.job_id, LoanLineRow.item_id)
     .join(LoanLineRow, LoanLineRow.loan_id == LoanRow.id)
@@ -112,6 +119,7 @@ def issue(db: Connection, slip: IssueSlip, *, by: Actor, now: datetime) -> Issue
     }
     (loan_id,) = db.execute(_ADD_LOAN, loan).inserted_primary_key or (0,)
     _write_lines(db, loan_id, job.id, list(verdicts))
+    db.execute(_FIRST_OUT, {"ids": list(verdicts), "today": site.today(now)})
     body = {
         "job": job.code,
         "to": borrower.name,

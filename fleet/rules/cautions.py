@@ -27,6 +27,10 @@ REACTION = (
     "nobody hold the tool while it is under pressure."
 )
 BOLT_AXIS = "Stay out of the axis of the bolt: a stud that breaks leaves like a shot."
+BEHIND_A_GUARD = (
+    "Test only with oil and without air, both ends held and behind a guard, with nobody in reach; never "
+    "tighten a fitting under pressure."
+)
 PROTECTION = "Wear eye, face, hand, foot and hearing protection, and secure tools at height against falling."
 DRAINED = "Before a nut is loosened, the joint is isolated, drained and vented, and that has been proved."
 LARGER_WRENCH = "A nut that does not move needs a larger wrench, never more pressure."
@@ -45,5 +49,6 @@ FOR_TIGHTENING = (
 )
 FOR_LOOSENING = (DRAINED, LARGER_WRENCH, *FOR_TIGHTENING[1:])
 FOR_A_KIT = (SCATTER_WARNING, *FOR_LOOSENING)
+FOR_A_PROOF_TEST = (BEHIND_A_GUARD, ZERO_PRESSURE, OIL_JET, PROTECTION, PLANNING_AID)
 FOR_RECORDS = (PLANNING_AID,)
 """Under a result that is judged at a desk: an uncertainty, a verdict, an interval."""

@@ -194,6 +194,11 @@ def test_rows_of_one_errand_are_one_loan(filled: Intake) -> None:
     assert filled.one(func.count(LINE.id), LINE.returned_at.is_(None)) == 3
 
 
+def test_what_is_out_has_been_out_since_that_day_at_least(filled: Intake) -> None:
+    assert filled.one(ITEM.first_out_on, ITEM.tag == "10006") == date(2026, 5, 10)
+    assert filled.one(ITEM.first_out_on, ITEM.tag == "10014") is None
+
+
 def test_a_loan_carries_the_use_that_was_planned(filled: Intake) -> None:
     assert filled.one(LINE.planned_cycles, LINE.item_id == item(filled)) == 32
 

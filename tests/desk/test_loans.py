@@ -7,11 +7,12 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 
 from fleet import records
 from fleet.desk.holds import ConcessionSlip, ReleaseSlip, grant_concession, open_hold, release_hold
 from fleet.desk.loans import Issued, IssueSlip, issue, look_over
+from fleet.desk.returns import ReturnSlip, take_back
 from fleet.refusals import NotAllowed, NotFound, NotPossible
 from fleet.rules.conditions import ConcessionReason, HoldCause
 from fleet.rules.holds import Shown
@@ -21,7 +22,7 @@ from tests.shop import NOON, TODAY
 if TYPE_CHECKING:
     from fleet.room import Room
     from fleet.rules.loans import Verdict
-    from tests.shop import Shop
+    from tests.shop import Clock, Shop
 
 
 @dataclass
@@ -81,6 +82,23 @@ def test_the_same_slip_twice_hands_out_once(counter: Counter) -> None:
     assert counter.issue(tag).again
     with counter.room.look() as db:
         assert db.execute(select(func.count(records.LoanLineRow.id))).scalar() == 1
+
+
+def test_the_day_it_first_went_out_is_kept_for_good(counter: Counter, clock: Clock) -> None:
+    item, tag = counter.good()
+    counter.shop.did(item, counter.task, TODAY)
+    first = select(records.ItemRow.first_out_on).where(records.ItemRow.id == item)
+    with counter.room.act() as db:
+        db.execute(update(records.ItemRow).where(records.ItemRow.id == item).values(first_out_on=None))
+    counter.issue(tag)
+    slip = ReturnSlip("r1", tag, 1, 0, "fine")
+    with counter.room.act() as db:
+        take_back(db, slip, by=counter.shop.actor("K1"), now=counter.room.now(db))
+    clock.pass_by(days=3)
+    counter.issue(tag, client="i2")
+
+    with counter.room.look() as db:
+        assert db.execute(first).scalar() == TODAY
 
 
 def test_an_id_stands_for_one_slip_only(counter: Counter) -> None:

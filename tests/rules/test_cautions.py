@@ -9,6 +9,7 @@ EVERY = (
     cautions.FOR_TIGHTENING,
     cautions.FOR_LOOSENING,
     cautions.FOR_A_KIT,
+    cautions.FOR_A_PROOF_TEST,
     cautions.FOR_RECORDS,
 )
 
@@ -32,6 +33,8 @@ def test_every_set_of_cautions_ends_by_deferring_to_those_who_decide(printed: tu
         (cautions.FOR_LOOSENING, "isolated, drained and vented"),
         (cautions.FOR_TIGHTENING, "lowest-rated part"),
         (cautions.FOR_PRESSURE, "lowest-rated part"),
+        (cautions.FOR_A_PROOF_TEST, "behind a guard"),
+        (cautions.FOR_A_PROOF_TEST, "surgical emergency"),
     ],
 )
 def test_what_can_hurt_somebody_is_said_where_it_can(printed: tuple[str, ...], words: str) -> None:

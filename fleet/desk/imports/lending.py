@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import bindparam, insert, or_, select, update
 
 from fleet.desk.imports.cells import Field, day, moment
 from fleet.desk.imports.holding import person, read_moments
@@ -14,7 +14,7 @@ from fleet.desk.imports.refusing import CellRefused
 from fleet.lists.planned import planned_use
 from fleet.measures.tags import show_tag
 from fleet.measures.times import local_day, show_day
-from fleet.records import LoanLineRow, LoanRow
+from fleet.records import ItemRow, LoanLineRow, LoanRow
 from fleet.records.base import rows_of
 from fleet.rules.register import Role
 from fleet.rules.strokes import PlannedUse
@@ -40,6 +40,16 @@ _ON_RECORD = select(
     LoanRow.issued_by_id,
 ).join(LoanRow, LoanRow.id == LoanLineRow.loan_id)
 _IDS = select(LoanRow.client_id, LoanRow.id)
+_ITEMS = rows_of(ItemRow)
+_DAY = bindparam("day", type_=ItemRow.first_out_on.type)
+_FIRST_OUT = (
+    update(_ITEMS)
+    .where(
+        _ITEMS.c.id == bindparam("of_item"),
+        or_(_ITEMS.c.first_out_on.is_(None), _ITEMS.c.first_out_on > _DAY),
+    )
+    .values(first_out_on=_DAY)
+)
 
 
 def take_loans(work: Work, tables: Sequence[Table]) -> None:
@@ -156,6 +166,17 @@ class _Loans:
                     }
                 )
         self.work.db.execute(insert(rows_of(LoanLineRow)), lines)
+        self._note_first_days()
+
+    def _note_first_days(self) -> None:
+        """An item that is out has been out since that day at least, however long it lay before."""
+        zones = {number: site.zone for number, site in self.work.known.sites_by_id.items()}
+        days = [
+            {"of_item": line.values["item"].id, "day": local_day(loan[2], zones[loan[4]])}
+            for loan, out in self.new.items()
+            for line in out
+        ]
+        self.work.db.execute(_FIRST_OUT, days)
 
     def _name(self, loan: tuple[Any, ...]) -> str:
         """The name of a loan by its content, so that a second file adds its lines to the same loan."""
