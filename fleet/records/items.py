@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint
+from sqlalchemy import CheckConstraint, ForeignKey, Index, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleet.records.base import Base, Key, table
@@ -21,6 +21,16 @@ class ItemRow(Base):
         CheckConstraint("(retired_on IS NULL) = (retired_reason IS NULL)", name="retired_for_a_reason"),
         Index("ix_item_site_model", "site_id", "model_id"),
         Index("ix_item_serial", "serial"),
+        # A kit search streams what fits from the least strength that does, and stops when it has enough.
+        Index(
+            "ix_item_fit_strength",
+            "site_id",
+            "fit",
+            "strength",
+            "id",
+            sqlite_where=text("retired_on IS NULL"),
+            postgresql_where=text("retired_on IS NULL"),
+        ),
     )
 
     id: Mapped[Key]
@@ -41,5 +51,8 @@ class ItemRow(Base):
     # Hoses: when the bulk hose was made; and, of anything, when it first went out.
     bulk_made_on: Mapped[date | None]
     first_out_on: Mapped[date | None]
+    # A projection for the kit search: what it fits, and how strong it is (N·m of a wrench, else MPa).
+    fit: Mapped[str | None]
+    strength: Mapped[float | None]
     cycles: Mapped[int]
     minutes: Mapped[int]

@@ -17,6 +17,8 @@ INSTANT = sa.Text().with_variant(postgresql.TIMESTAMP(timezone=True), "postgresq
 
 # Columns come by ALTER TABLE, never by a rebuilt table: nothing on record is copied or dropped.
 COLUMNS = (
+    ("item", "fit", "TEXT"),
+    ("item", "strength", "NUMBER"),
     ("job", "crews", "BIG"),
     (
         "joint",
@@ -63,6 +65,41 @@ def upgrade() -> None:
         first, _, rest = kind.partition(" ")
         spelled = f"{TYPES[op.get_bind().dialect.name].get(first, first)} {rest}"
         op.execute(f"ALTER TABLE {table} ADD COLUMN {column} {spelled}")
+    op.create_index(
+        "ix_item_fit_strength",
+        "item",
+        ["site_id", "fit", "strength", "id"],
+        sqlite_where=sa.text("retired_on IS NULL"),
+        postgresql_where=sa.text("retired_on IS NULL"),
+    )
+    _strengths()
+
+
+def _strengths() -> None:
+    """What each item fits and how strong it is, by its plate and its chart."""
+    fit = """
+        CASE m.kind
+        WHEN 'wrench' THEN 'wrench ' || m.head || ' ' || coalesce(CAST(round(100 *
+            CASE m.head WHEN 'square drive' THEN m.drive_mm ELSE m.across_flats_mm END) AS BIGINT), 0)
+        WHEN 'socket' THEN 'socket ' || coalesce(CAST(round(100 * m.drive_mm) AS BIGINT), 0)
+            || ' ' || coalesce(CAST(round(100 * m.across_flats_mm) AS BIGINT), 0)
+        ELSE m.kind || ' ' || m.id END
+    """
+    charted = """
+        SELECT max(p.torque_nm) FROM chart c JOIN chart_point p ON p.chart_id = c.id
+        WHERE c.replaced_at IS NULL AND c.model_id = m.id AND p.pressure_mpa <= 1.0001 * m.mwp_advance_mpa
+    """
+    strength = f"""
+        CASE m.kind
+        WHEN 'wrench' THEN coalesce(({charted} AND c.item_id = item.id), ({charted} AND c.item_id IS NULL))
+        WHEN 'pump' THEN
+            CASE WHEN coalesce(item.relief_advance_mpa, m.relief_advance_mpa) < m.mwp_advance_mpa
+            THEN coalesce(item.relief_advance_mpa, m.relief_advance_mpa) ELSE m.mwp_advance_mpa END
+        WHEN 'gauge' THEN m.range_mpa
+        ELSE m.mwp_advance_mpa END
+    """
+    for column, value in (("fit", fit), ("strength", strength)):
+        op.execute(f"UPDATE item SET {column} = (SELECT {value} FROM model m WHERE m.id = item.model_id)")
 
 
 def _tables() -> None:
