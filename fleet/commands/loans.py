@@ -14,6 +14,7 @@ from fleet.refusals import NotPossible
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from fleet.commands.door import Sitting
     from fleet.desk.loans import IssueSlip
     from fleet.desk.usage import Booked
     from fleet.rules.loans import Verdict
@@ -114,8 +115,8 @@ def print_verdicts(verdicts: Iterable[Verdict], *, fit: bool = False) -> None:
 def take_back(
     context: typer.Context,
     tags: Tags,
-    cycles: Annotated[int | None, typer.Option("--cycles", "-c", help="Cycles of each item.")] = None,
-    minutes: Annotated[int | None, typer.Option("--minutes", "-m", help="Pump minutes of each item.")] = None,
+    cycles: Annotated[int | None, typer.Option("--cycles", "-c", help="Cycles that they were used.")] = None,
+    minutes: Annotated[int | None, typer.Option("--minutes", "-m", help="Pump minutes of use.")] = None,
     condition: Annotated[str, typer.Option("--condition", help="fine, needs attention or damaged.")] = "fine",
     note: Annotated[str | None, typer.Option("--note", "-n", help="What was seen.")] = None,
     breakouts: Annotated[
@@ -126,12 +127,18 @@ def take_back(
     ] = None,
     request: RequestId = None,
     *,
+    joint: Annotated[
+        str | None, typer.Option("--joint", help="The one joint of its job that they were used on.")
+    ] = None,
     as_planned: Annotated[
-        bool, typer.Option("--as-planned", help="Use was the same as planned for its joints.")
+        bool, typer.Option("--as-planned", help="Use as planned for its joints, or for its kit's wrench.")
     ] = False,
     as_json: Json = False,
 ) -> None:
-    """Take items back: books their use; damage puts an item on hold at once."""
+    """Take items back: books their use; damage puts an item on hold at once.
+
+    Of a kit that comes back together, the wrench gets the cycles, the pump its minutes, all else both.
+    """
     from fleet.commands.asking import one_of
     from fleet.commands.breakouts import said, told_breakouts
     from fleet.desk.returns import ReturnSlip
@@ -145,10 +152,11 @@ def take_back(
     stem = request or new_id()
     with door(context).act() as sitting:
         told = told_breakouts(sitting.db, tags, breakouts or ())
+        shares = _shares(sitting, tags, cycles, minutes)
         receipts = [
             close_loan(
                 sitting.db,
-                ReturnSlip(f"{stem}/{at}", asked, cycles, minutes, state, note, told.get(at, ())),
+                ReturnSlip(f"{stem}/{at}", asked, *shares[at], state, note, told.get(at, ()), joint),
                 by=sitting.by,
                 now=sitting.now,
             )
@@ -183,6 +191,19 @@ def take_back(
     return None
 
 
+def _shares(
+    sitting: Sitting, tags: Sequence[str], cycles: int | None, minutes: int | None
+) -> list[tuple[int | None, int | None]]:
+    """Each item's own use. One that comes back alone did all of it, so nothing is looked up."""
+    from fleet.lists.items import find_item
+    from fleet.rules.usage import part_of_use
+
+    if len(tags) == 1:
+        return [(cycles, minutes)]
+    kinds = [find_item(sitting.db, asked).kind for asked in tags]
+    return [part_of_use(kind, cycles, minutes, set(kinds)) for kind in kinds]
+
+
 def _check_use_given(cycles: int | None, minutes: int | None, *, as_planned: bool) -> None:
     given = cycles is not None or minutes is not None
     if given and as_planned:
@@ -209,7 +230,14 @@ def usage(
     if as_json:
         return print_json({"item": item, "entries": found})
     rows = [
-        (u.entry, day(u.used_on), u.job, u.cycles, u.minutes, _remark(u.reverses, u.reversed_by, u.reason))
+        (
+            u.entry,
+            day(u.used_on),
+            " ".join(filter(None, (u.job, u.joint))),
+            u.cycles,
+            u.minutes,
+            _remark(u.reverses, u.reversed_by, u.reason),
+        )
         for u in found
     ]
     total = f"{tag(item.tag)}: {item.cycles:,} cycles and {item.minutes:,} pump minutes in all"
@@ -232,6 +260,7 @@ def note_use(
     job: Annotated[str | None, typer.Option("--job", "-j", help="Job of the use, if any.")] = None,
     request: RequestId = None,
     *,
+    joint: Annotated[str | None, typer.Option("--joint", help="Joint of that job, if known.")] = None,
     as_json: Json = False,
 ) -> None:
     """Book use that no return reported, such as a test run."""
@@ -243,7 +272,7 @@ def note_use(
 
     with door(context).act() as sitting:
         today = find_site(sitting.db, find_item(sitting.db, asked).site).today(sitting.now)
-        slip = UseSlip(request or new_id(), asked, cycles, minutes, asked_day(on, today), note, job)
+        slip = UseSlip(request or new_id(), asked, cycles, minutes, asked_day(on, today), note, job, joint)
         booked = book(sitting.db, slip, by=sitting.by, now=sitting.now)
     if as_json:
         return print_json(booked)

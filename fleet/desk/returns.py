@@ -13,7 +13,8 @@ from fleet.ledgers.breakouts import Breakout, Told, write_breakout
 from fleet.ledgers.due_lines import MeterLine, move_meters
 from fleet.ledgers.holds import open_hold
 from fleet.lists.items import find_item
-from fleet.lists.jobs import find_job
+from fleet.lists.jobs import find_job, find_joint
+from fleet.lists.served import served
 from fleet.measures.tags import read_tag, show_tag
 from fleet.measures.times import local_day, zone
 from fleet.records import (
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
     from fleet.lists.items import ItemLine
+    from fleet.lists.jobs import JobLine
     from fleet.lists.rows import AnyRow
 
 _LINES, _ITEMS = rows_of(LoanLineRow), rows_of(ItemRow)
@@ -136,6 +138,8 @@ class ReturnSlip:
     note: str | None = None
     breakouts: tuple[tuple[str, str], ...] = ()
     """Of a wrench: joint of its job, and the torque or pump pressure at which a nut broke loose."""
+    joint: str | None = None
+    """The one joint of its job that it was used on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +164,7 @@ def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> 
     if item.known or item.line is None:
         return _repeated(db, slip, item)
     require(by, item.site_id, item.site, Role.KEEPER)
-    use = _use(slip, item)
+    use = _use(db, slip, item)
     today = local_day(now, zone(item.time_zone))
 
     _close(db, slip, item, by=by, now=now)
@@ -182,6 +186,8 @@ def take_back(db: Connection, slip: ReturnSlip, *, by: Actor, now: datetime) -> 
         "due_by_use": due,
         "usage": slip.client_id,
     }
+    if slip.joint:
+        body["joint"] = slip.joint
     if breakouts:
         body["breakouts"] = [one.body for one in breakouts]
     daybook.enter(db, item.site_id, by=by, now=now, act="returned", about=item.tag, body=body)
@@ -217,15 +223,18 @@ def _place(item: ItemLine) -> str:
     return f"shelf {item.shelf} at {item.site}" if item.shelf else f"a shelf at {item.site}"
 
 
-def _use(slip: ReturnSlip, item: AnyRow) -> Meter:
-    """The use that the slip reports, or what was planned for it."""
+def _use(db: Connection, slip: ReturnSlip, item: AnyRow) -> Meter:
+    """The use that the slip reports, or what was planned for it or for the wrench that it served."""
     if slip.cycles is None and slip.minutes is None:
-        if item.planned_cycles is None and item.planned_minutes is None:
+        if item.planned_cycles is not None or item.planned_minutes is not None:
+            return Meter(item.planned_cycles or 0, item.planned_minutes or 0)
+        found = served(db, item.line)
+        if found is None:
             raise NotPossible(
                 f"No use was planned for {show_tag(item.tag)}, so it cannot be the same as planned. "
                 f"Give --cycles and --minutes."
             )
-        return Meter(item.planned_cycles or 0, item.planned_minutes or 0)
+        return found
     use = Meter(slip.cycles or 0, slip.minutes or 0)
     check_use(use.cycles, use.minutes)
     return use
@@ -251,6 +260,7 @@ def _book(
         "item_id": item.id,
         "loan_line_id": item.line,
         "job_id": item.job_id,
+        "joint_id": find_joint(db, _job(db, item), slip.joint).id if slip.joint else None,
         "cycles": use.cycles,
         "minutes": use.minutes,
         "used_on": today,
@@ -268,12 +278,16 @@ def _note_breakouts(
     """Keep the breakouts that were measured on the job it comes back from."""
     if not slip.breakouts:
         return ()
-    job = find_job(db, db.execute(_JOB, {"job": item.job_id}).scalar_one())
+    job = _job(db, item)
     told = (
         Told(f"{slip.client_id}/breakout-{at}", joint, reading, item.tag)
         for at, (joint, reading) in enumerate(slip.breakouts)
     )
     return tuple(write_breakout(db, job, one, by=by, now=now) for one in told)
+
+
+def _job(db: Connection, item: AnyRow) -> JobLine:
+    return find_job(db, db.execute(_JOB, {"job": item.job_id}).scalar_one())
 
 
 def _count(db: Connection, item_id: int, use: Meter, today: date) -> tuple[Meter, Meter]:

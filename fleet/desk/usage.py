@@ -10,7 +10,7 @@ from sqlalchemy import bindparam, insert, select, update
 from fleet.ledgers import daybook
 from fleet.ledgers.due_lines import refresh
 from fleet.lists.items import find_item
-from fleet.lists.jobs import find_job
+from fleet.lists.jobs import find_job, find_joint
 from fleet.lists.sites import find_site
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
@@ -42,6 +42,7 @@ _ENTRY = (
         UsageRow.item_id,
         UsageRow.loan_line_id,
         UsageRow.job_id,
+        UsageRow.joint_id,
         UsageRow.cycles,
         UsageRow.minutes,
         UsageRow.used_on,
@@ -75,6 +76,7 @@ class _Entry:
     item_id: int
     loan_line_id: int | None
     job_id: int | None
+    joint_id: int | None
     cycles: int
     minutes: int
     used_on: date
@@ -95,6 +97,7 @@ class UseSlip:
     used_on: date
     note: str
     job: str | None = None
+    joint: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,11 +130,13 @@ def note_use(db: Connection, slip: UseSlip, *, by: Actor, now: datetime) -> Book
     received = db.execute(_RECEIVED, {"item": item.id}).scalar_one()
     if slip.used_on < received:
         raise NotPossible(f"{show_tag(item.tag)} was only received on {show_day(received)}.")
+    job_id, joint_id = _place(db, slip)
     entry = _Entry(
         client_id=slip.client_id,
         item_id=item.id,
         loan_line_id=None,
-        job_id=find_job(db, slip.job).id if slip.job else None,
+        job_id=job_id,
+        joint_id=joint_id,
         cycles=slip.cycles,
         minutes=slip.minutes,
         used_on=slip.used_on,
@@ -141,6 +146,16 @@ def note_use(db: Connection, slip: UseSlip, *, by: Actor, now: datetime) -> Book
         recorded_at=now,
     )
     return _book(db, entry, item.tag, site, by=by)
+
+
+def _place(db: Connection, slip: UseSlip) -> tuple[int | None, int | None]:
+    """The job and the joint of a use, where it has them."""
+    if slip.joint and not slip.job:
+        raise NotPossible(f"Say with --job to which job the joint {slip.joint} belongs.")
+    if not slip.job:
+        return None, None
+    job = find_job(db, slip.job)
+    return job.id, find_joint(db, job, slip.joint).id if slip.joint else None
 
 
 def reverse_use(
@@ -167,6 +182,7 @@ def reverse_use(
         item_id=found.item_id,
         loan_line_id=found.loan_line_id,
         job_id=found.job_id,
+        joint_id=found.joint_id,
         cycles=-found.cycles,
         minutes=-found.minutes,
         # On the day of the entry it takes back, so that the pace of use comes right as well.

@@ -9,7 +9,7 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import aliased
 
 from fleet.lists.rows import lines
-from fleet.records import JobRow, PersonRow, UsageRow
+from fleet.records import JobRow, JointRow, PersonRow, UsageRow
 
 if TYPE_CHECKING:
     from datetime import date
@@ -26,6 +26,7 @@ class UsageLine:
     entry: int
     used_on: date
     job: str | None
+    joint: str | None
     cycles: int
     minutes: int
     reverses: int | None
@@ -40,6 +41,7 @@ _ENTRIES = (
         UsageRow.id,
         UsageRow.used_on,
         JobRow.code,
+        JointRow.mark,
         UsageRow.cycles,
         UsageRow.minutes,
         UsageRow.reverses_id,
@@ -48,6 +50,7 @@ _ENTRIES = (
         PersonRow.name,
     )
     .outerjoin(JobRow, JobRow.id == UsageRow.job_id)
+    .outerjoin(JointRow, JointRow.id == UsageRow.joint_id)
     .outerjoin(PersonRow, PersonRow.id == UsageRow.by_id)
     .outerjoin(_REVERSAL, _REVERSAL.reverses_id == UsageRow.id)
     .where(UsageRow.item_id == bindparam("item"))
