@@ -23,10 +23,12 @@ from fleet.commands.seeding import (
     write_sheets,
 )
 from fleet.desk.returns import ReturnSlip, take_back
+from fleet.lists.breakouts import measured_of
 from fleet.lists.due import due
 from fleet.lists.items import find_item, item_facts
 from fleet.lists.jobs import find_job, find_joint
 from fleet.lists.kits import KitCheck, check_kit, window_of
+from fleet.lists.planned import planned_use
 from fleet.lists.sites import find_site
 from fleet.measures.quantities import Kind, read_measure
 from fleet.measures.tags import make_tag, read_tag
@@ -187,6 +189,8 @@ def test_the_scenario_loads_without_a_refusal_and_its_stories_hold(
         flush_faces_fit_and_fail(db)
         a_hose_marked_in_psi_is_too_weak_for_700_bar(db)
         every_kept_kit_fits_together(db)
+        what_was_measured_is_offered_the_next_time(db)
+        strokes_are_worked_out_where_no_cycles_were_planned(db)
     a_return_makes_a_calibration_due(room)
 
 
@@ -271,6 +275,21 @@ def every_kept_kit_fits_together(db: Connection) -> None:
         assert all(one.fits for one in answer.kit.circuit.connections), (job, mark)
         if (job, mark) not in UNSAFE:
             assert codes(answer) <= {"not-covered"}, (job, mark, codes(answer))
+
+
+def what_was_measured_is_offered_the_next_time(db: Connection) -> None:
+    before = measured_of(db, find_job(db, "NB-142"))["e-204 channel"]
+    # The highest that counts was read at 4,900 psi: 4,018 lbf·ft; the one at 5,900 psi was withdrawn.
+    assert before.count == 5
+    assert before.highest_nm == pytest.approx(read_measure("4,018 lbf·ft", Kind.TORQUE).base)
+
+
+def strokes_are_worked_out_where_no_cycles_were_planned(db: Connection) -> None:
+    job = find_job(db, "NB-145")
+    use = planned_use(db, [job.id])
+    # 390 degrees in strokes of 28 are 14 for each of 30 nuts.
+    assert use[find_item(db, "20132-9").id, job.id].cycles == 420
+    assert use[find_item(db, "20138-8").id, job.id].minutes
 
 
 def a_return_makes_a_calibration_due(room: Room) -> None:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 # Each sheet after those it leans on; the import would find its own order.
 SHEETS = (
     *("sites", "people", "couplings", "models", "ports", "charts", "upkeep", "items", "jobs", "joints"),
-    *("use", "upkeep_done", "holds", "loans", "reservations"),
+    *("breakouts", "use", "upkeep_done", "holds", "loans", "reservations"),
 )
 MARK = "made-by-fleet-demo.txt"
 _MARKED = (

@@ -87,10 +87,10 @@ def implied_factor(spread: Spread, target_nm: float) -> float:
 
 
 def say_spread(spread: Spread, units: Units) -> str:
-    """Write the measurements in a few words: ``5, 3,000 to 3,900 lbf·ft``."""
+    """Write the measurements in a few words: ``5 times, 3,000 lbf·ft to 3,900 lbf·ft``."""
     if spread.count == 1:
-        return f"1, at {units.needed(spread.highest_nm)}"
-    return f"{spread.count}, {units.given(spread.lowest_nm)} to {units.needed(spread.highest_nm)}"
+        return f"once, at {units.needed(spread.highest_nm)}"
+    return f"{spread.count} times, {units.given(spread.lowest_nm)} to {units.needed(spread.highest_nm)}"
 
 
 def demand(

@@ -95,7 +95,7 @@ def test_the_next_job_is_told_what_was_measured(desk: Desk, flange: str) -> None
         desk.type("breakout", "add", "F-1", reading, "--job", "J-1", "--item", flange)
 
     listed = desk.type("job", "J-2")
-    assert "F-1: measured before: 3, 958.8 lbf·ft to 1,107 lbf·ft" in listed.out
+    assert "F-1: measured before: 3 times, 958.8 lbf·ft to 1,107 lbf·ft" in listed.out
     assert desk.type("job", "J-2", "--json").json["measured_before"]["F-1"]["count"] == 3
 
     words = ("calc", "loosen", "--joint", "J-2/F-1", "--nut-factor", "0.16")
@@ -142,4 +142,4 @@ def test_a_kit_is_held_against_the_highest_that_was_measured(desk: Desk, flange:
     )
     shown = desk.type(*check[:-1]).out
     assert "Measured before" in shown
-    assert "1, at 1,402 lbf·ft" in shown
+    assert "once, at 1,402 lbf·ft" in shown

@@ -80,8 +80,8 @@ def test_a_spread_in_words() -> None:
     one, several = sum_up([1355.817949]), sum_up([1355.817949, 2711.635897])
     assert one is not None
     assert several is not None
-    assert say_spread(one, ROOM) == "1, at 1,000 lbf·ft"
-    assert say_spread(several, ROOM) == "2, 1,000 lbf·ft to 2,000 lbf·ft"
+    assert say_spread(one, ROOM) == "once, at 1,000 lbf·ft"
+    assert say_spread(several, ROOM) == "2 times, 1,000 lbf·ft to 2,000 lbf·ft"
 
 
 # --- What a joint needs -------------------------------------------------------------------------------------
@@ -93,7 +93,7 @@ def test_the_larger_of_the_plan_and_the_highest_measured_is_needed() -> None:
     assert (need.loosening_nm, need.needed_nm, need.governs) == (1900.0, 1900.0, Governs.LOOSENING)
     assert finding is not None
     assert finding.code == "breakouts-above-plan"
-    assert "2, 1,700 N·m to 1,900 N·m" in finding.sentence
+    assert "2 times, 1,700 N·m to 1,900 N·m" in finding.sentence
 
     need, finding = demand("F-1", 1000.0, 2.0, "rusted studs, outdoors", before, Units())
     assert need.loosening_nm == 2000.0

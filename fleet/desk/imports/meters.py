@@ -30,6 +30,13 @@ _RECOUNT = (
         minutes=select(func.coalesce(func.sum(UsageRow.minutes), 0))
         .where(UsageRow.item_id == _ITEMS.c.id)
         .scalar_subquery(),
+        # What was used is no longer in store, whatever the loans on record say.
+        first_out_on=func.coalesce(
+            _ITEMS.c.first_out_on,
+            select(func.min(UsageRow.used_on))
+            .where(UsageRow.item_id == _ITEMS.c.id, UsageRow.reverses_id.is_(None))
+            .scalar_subquery(),
+        ),
     )
 )
 _USE = (
