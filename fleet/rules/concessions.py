@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fleet.bolting.findings import Severity
 from fleet.measures.tags import show_tag
 from fleet.refusals import NotAllowed, NotPossible
 from fleet.rules.due import is_overdue
-from fleet.rules.upkeep import Stop, spoken
+from fleet.rules.loans import Wish, judge
+from fleet.rules.upkeep import CountsFrom, Stop, spoken
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from datetime import date
 
     from fleet.rules.loans import DueStand, ItemFacts
 
 LONGEST_HOURS = 24
+# Who has it or waits for it is seen to at the counter; it says nothing of the item.
+_OF_THE_MOMENT = ("out", "reserved")
 
 
 def judge_concession(
@@ -38,6 +43,16 @@ def judge_concession(
         raise NotPossible(f"{tag} has no upkeep task {task!r}. Its tasks: {names}.")
     if not is_overdue(due.due_on, due.use_left, today):
         raise NotPossible(f"{spoken(due.task)} of {tag} is not overdue; it needs no concession.")
-    if due.stop == Stop.HARD:
+    if due.stop != Stop.SOFT or due.counts_from == CountsFrom.ASSEMBLY:
         raise NotPossible(f"Nobody can lift this: {due.task} of {tag} is a hard stop.")
+    for sentence in _hard_stops(item, today):
+        raise NotPossible(f"No concession for {tag}, since nobody can lift this: {sentence}")
     return due
+
+
+def _hard_stops(item: ItemFacts, today: date) -> Iterator[str]:
+    """Every hard stop of the item itself: a hold, a recall, a failed proof test, a hose past its life."""
+    here = Wish(job="", site=item.site, today=today, back_on=today)
+    for finding in judge(item, here).findings:
+        if finding.severity is Severity.HARD and finding.code not in _OF_THE_MOMENT:
+            yield finding.sentence

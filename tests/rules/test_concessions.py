@@ -10,7 +10,7 @@ import pytest
 
 from fleet.refusals import NotAllowed, NotPossible, Refusal
 from fleet.rules.concessions import judge_concession
-from fleet.rules.loans import DueStand, ItemFacts
+from fleet.rules.loans import Away, DueStand, ItemFacts, OpenHold, Out
 from fleet.rules.upkeep import Stop
 
 TODAY = date(2026, 5, 13)
@@ -31,9 +31,10 @@ ITEM = ItemFacts(
     charted=False,
     holds=(),
     out=None,
-    dues=(INSPECTION, CALIBRATION, LIFE, USED_UP),
+    dues=(INSPECTION, CALIBRATION, USED_UP),
     kept=(),
     waived=(),
+    first_out_on=date(2024, 3, 10),
 )
 KEEPER, OFFICER = (1, "Kim Keeper"), (2, "Sam Safety")
 
@@ -76,7 +77,7 @@ def test_nobody_grants_what_he_asked_for() -> None:
 
 def test_what_is_no_task_of_the_item_cannot_be_excused() -> None:
     told = refusal_of(NotPossible, "proof test")
-    names = "inspection, Calibration, replacement, seal change"
+    names = "inspection, Calibration, seal change"
     assert told == f"10427-2 has no upkeep task 'proof test'. Its tasks: {names}."
 
 
@@ -91,5 +92,37 @@ def test_what_is_good_through_today_needs_no_exception() -> None:
 
 
 def test_a_hard_stop_is_lifted_by_nobody() -> None:
-    told = refusal_of(NotPossible, "replacement")
+    told = refusal_of(NotPossible, "replacement", item=replace(ITEM, dues=(CALIBRATION, LIFE)))
     assert told == "Nobody can lift this: replacement of 10427-2 is a hard stop."
+
+
+@pytest.mark.parametrize(
+    ("fault", "sentence"),
+    [
+        ({"holds": (OpenHold("damaged", "Arm bent", TODAY),)}, "On hold since 13 May 2026"),
+        ({"recalls": ("Notice 7",)}, "Recalled: Notice 7"),
+        ({"away": Away("calibration", "Bench 4", TODAY)}, "Away for calibration at Bench 4"),
+        ({"proof_failed_on": TODAY}, "It failed its proof test on 13 May 2026"),
+        ({"retired_on": TODAY}, "Retired on 13 May 2026"),
+        ({"dues": (CALIBRATION, LIFE)}, "Replacement was"),
+        ({"assembled_on": None}, "its age is unknown"),
+        ({"mwp_advance_mpa": None}, "is not on record"),
+        ({"first_out_on": None}, "may lie in store only until"),
+    ],
+)
+def test_what_nobody_can_lift_leaves_no_room_for_a_concession_of_something_else(
+    fault: dict[str, Any], sentence: str
+) -> None:
+    refusal = refusal_of(NotPossible, item=replace(ITEM, **fault))
+    assert refusal.startswith("No concession for 10427-2, since nobody can lift this: ")
+    assert sentence in refusal
+
+
+def test_a_life_from_assembly_is_no_matter_of_an_inspection_whatever_the_room_calls_it() -> None:
+    life = replace(LIFE, stop=Stop.SOFT, counts_from="assembly")
+    assert "is a hard stop" in refusal_of(NotPossible, "replacement", item=replace(ITEM, dues=(life,)))
+
+
+def test_who_has_it_or_waits_for_it_is_no_hindrance() -> None:
+    out = replace(ITEM, out=Out("Fin Fitter", "J-9", TODAY))
+    assert ask(item=out) is CALIBRATION
