@@ -44,6 +44,11 @@ def percent(share: float) -> str:
     return f"{math.ceil(share * (1 - FLOAT_NOISE) * 10) / 10:.1f} %"
 
 
+def left_over(share: float) -> int:
+    """Give what is left of something in whole per cent, rounded down."""
+    return math.floor(share + FLOAT_NOISE)
+
+
 @dataclass(frozen=True, slots=True)
 class Units:
     """The units that figures are written in: those of the gauges and charts the reader has before him.

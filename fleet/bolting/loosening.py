@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fleet.bolting.figures import SI, Units, exceeds, known
+from fleet.bolting.figures import SI, Units, exceeds, known, left_over
 from fleet.bolting.threads import Thread
 from fleet.bolting.torque import Friction, bearing_diameter_mm, loosening_torque_nm, tightening_torque_nm
 from fleet.refusals import Unreadable
@@ -115,9 +115,9 @@ def say_cover(found: Cover, available_nm: float, needed_nm: float, units: Units 
             f"The kit can give {have} and the joint needs {want}: take a larger wrench, never more pressure."
         )
     if found.state is CoverState.TIGHT:
-        share = 100 - found.margin_percent
+        share = 100 - left_over(found.margin_percent)
         return (
-            f"The kit can give {have} and the joint needs {want}, {share:.0f} % of it: tight. "
+            f"The kit can give {have} and the joint needs {want}, {share} % of it: tight. "
             "If the nut does not move, take a larger wrench, never more pressure."
         )
-    return f"The kit can give {have} and the joint needs {want}: {found.margin_percent:.0f} % is left."
+    return f"The kit can give {have} and the joint needs {want}: {left_over(found.margin_percent)} % is left."

@@ -108,6 +108,7 @@ def _print_instead(answer: KitCheck, units: Units) -> None:
 
 def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, object]:
     """What is asked and what the kit gives: demands rounded up, what can be given down."""
+    from fleet.bolting.figures import left_over
     from fleet.rules.breakouts import say_spread
 
     verdict, need = answer.kit, answer.kit.need
@@ -127,7 +128,7 @@ def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, obj
         "Measured before": joint.measured and say_spread(joint.measured, units),
         "Loosening may ask": f"{units.needed(need.loosening_nm)} ({factor})",
         "The kit can give": gives,
-        "Cover": f"{verdict.covered}, margin {verdict.margin_percent:.0f} %"
+        "Cover": f"{verdict.covered}, margin {left_over(verdict.margin_percent)} %"
         if verdict.margin_percent is not None
         else verdict.covered,
     }

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from fleet.bolting.charts import Chart, Reading, pressure_for, torque_at
 from fleet.bolting.circuits import Circuit, Kind, Line, LineRating, Part, check_circuit
-from fleet.bolting.figures import SI, Units, exceeds, inches, known
+from fleet.bolting.figures import SI, Units, exceeds, inches, known, percent
 from fleet.bolting.gauges import Accuracy, gauge_error, set_by_gauge
 from fleet.bolting.loosening import TIGHT_FROM, Cover, CoverState, Need, cover, say_cover
 from fleet.refusals import OffTheChart
@@ -235,8 +235,8 @@ def _gauge_error(kit: KitFacts, joint: JointFacts, asked: Reading | None) -> Ite
     off = gauge_error(kit.gauge_accuracy, gauge.gauge_range_mpa, asked.pressure_mpa)
     if exceeds(off.percent_of_reading, joint.tolerance_percent):
         sentence = (
-            f"{gauge.label}, {kit.gauge_accuracy.name}, may be off by {off.percent_of_reading:.1f} % at the "
-            f"set pressure, and the joint allows {joint.tolerance_percent:g} %."
+            f"{gauge.label}, {kit.gauge_accuracy.name}, may be off by {percent(off.percent_of_reading)} at "
+            f"the set pressure, and the joint allows {joint.tolerance_percent:g} %."
         )
         yield Finding(_NOTE, "gauge-error", sentence, gauge.label)
 

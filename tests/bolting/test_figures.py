@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.bolting.figures import SI, Units, inches, percent
+from fleet.bolting.figures import SI, Units, inches, left_over, percent
 from fleet.measures.quantities import Kind, read_measure
 
 PSI = Units("psi", "lbf·ft")
@@ -54,6 +54,13 @@ def test_what_is_not_known_is_not_written() -> None:
 @pytest.mark.parametrize("value", [math.inf, math.nan, 1e300])
 def test_what_cannot_be_a_figure_is_quoted_as_it_is(value: float) -> None:
     assert f"{value:.6g}" in BAR.needed(value)
+
+
+def test_what_is_left_goes_down() -> None:
+    # 7,050 of 7,520 N·m is 93.75 %.
+    assert left_over(100 * (1 - 7050 / 7520)) == 6
+    assert left_over(100 * (1 - 31_840 / 25_800)) == -24
+    assert left_over(100 * (1 - 0.75)) == 25
 
 
 @given(pressures, pressures)

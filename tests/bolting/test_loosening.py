@@ -98,7 +98,7 @@ def test_a_cover_of_nothing_is_refused(available: float, needed: float) -> None:
 
 
 def test_the_sentence_never_sends_anybody_to_more_pressure() -> None:
-    for available, words in ((900, "larger wrench, never more pressure"), (1050, "95 % of it: tight")):
+    for available, words in ((900, "larger wrench, never more pressure"), (1050, "96 % of it: tight")):
         assert words in say_cover(cover(available, 1000), available, 1000)
     assert say_cover(cover(2000, 1000), 2000, 1000).endswith("50 % is left.")
 
