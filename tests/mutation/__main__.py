@@ -33,8 +33,8 @@ ALIKE = {"CI": "1", "FLEET_TEST_POSTGRES": "none", "PYTHONDONTWRITEBYTECODE": "1
 def chosen(given: list[str]) -> list[str]:
     """Answer the files to change, as paths from the root: those given, or all formulas and stop rules."""
     formulas = sorted((environment.ROOT / "fleet" / "bolting").glob("[!_]*.py"))
-    everything = [str(path.relative_to(environment.ROOT)) for path in formulas]
-    everything += [f"fleet/rules/{name}.py" for name in STOP_RULES]
+    everything = [f"fleet/rules/{name}.py" for name in STOP_RULES]
+    everything += [str(path.relative_to(environment.ROOT)) for path in formulas]
     unknown = [name for name in given if name not in everything]
     if unknown:
         raise machine.CannotGoOn(f"Not among the formulas and stop rules: {', '.join(unknown)}.")
@@ -88,7 +88,7 @@ def main(given: list[str]) -> int:
     # mutmut makes all mutants and finds the tests that reach them, but need try only a few of one file.
     few = files[-1].removesuffix(".py").replace("/", ".") + ".*__mutmut_1"
     run(work, python, "mutmut", "run", "--max-children", "1", few)
-    run(work / "mutants", python, "tests.mutation.trial")
+    run(work / "mutants", python, "tests.mutation.trial", *files)
     run(work, python, "tests.mutation.rest", *files)
     survivors = report.show(work, files)
     if keep is None:

@@ -17,8 +17,11 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
 
+import pytest
+
 from tests.mutation.report import Mutant, run_at_import
 from tests.mutation.settings import LONGEST_SECONDS, QUIETLY, TESTS
+from tests.mutation.trial import FirstFault
 
 LIBRARIES = (
     "alembic",
@@ -144,10 +147,9 @@ def notice(tests: list[str]) -> bool:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)
-        pytest = importlib.import_module("pytest")
         code = 1
         try:
-            code = int(pytest.main(["-x", "-q", *QUIETLY, *tests]))
+            code = int(pytest.main(["-x", "-q", *QUIETLY, *tests], plugins=[FirstFault()]))
         finally:
             os._exit(1 if code else 0)
     _, status = os.waitpid(child, 0)

@@ -1,7 +1,7 @@
-"""How the tests are run on mutants."""
+"""How the tests are run on mutants. Standard library only."""
 
 TESTS = ("tests/bolting", "tests/rules")
 # pytest must not rewrite what is loaded already, so its asserts stay plain.
-QUIETLY = ("-p", "no:randomly", "-p", "no:xdist", "-p", "no:cacheprovider", "--assert=plain")
+QUIETLY = ("-p", "no:randomly", "-p", "no:xdist", "-p", "no:cacheprovider", "--assert=plain", "--tb=native")
 LONGEST_SECONDS = 600
 """A mutant on which the tests run longer than this hangs, which is noticed."""

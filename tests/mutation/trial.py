@@ -1,4 +1,4 @@
-"""Try every mutant that mutmut made: ``python -m tests.mutation.trial``, run beside its folder ``mutants``.
+"""Try every mutant that mutmut made: ``python -m tests.mutation.trial FILE ...``, run beside its folder ``mutants``.
 
 mutmut's own runner starts pytest anew for each mutant. Here one session collects the tests once, and a fork
 of it switches a mutant on and runs the tests that reach the changed function, until one fails.
@@ -14,13 +14,28 @@ from pathlib import Path
 
 import pytest
 from _pytest.runner import runtestprotocol
+from hypothesis import Phase, settings
 
 from tests.mutation.report import NO_TEST
 from tests.mutation.settings import LONGEST_SECONDS, QUIETLY, TESTS
 
 
+class FirstFault:
+    """A pytest plugin: one failing example is enough, nobody reads the smallest."""
+
+    @pytest.hookimpl(trylast=True)
+    def pytest_configure(self) -> None:
+        """Leave out shrinking, after the project's own profile was loaded."""
+        phases = (Phase.explicit, Phase.generate)
+        settings.register_profile("mutants", settings(), phases=phases, report_multiple_bugs=False)
+        settings.load_profile("mutants")
+
+
 class Trials:
-    """A pytest plugin that runs mutants instead of tests."""
+    """A pytest plugin that runs the mutants of some files instead of tests."""
+
+    def __init__(self, files: list[str]) -> None:
+        self.files = files
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
@@ -29,14 +44,15 @@ class Trials:
         seconds: dict[str, float] = stats["duration_by_test"]
         reach: dict[str, list[str]] = stats["tests_by_mangled_function_name"]
         items = {item.nodeid: item for item in session.items}
-        for meta in sorted(Path("fleet").rglob("*.py.meta")):
+        for file in self.files:
+            meta = Path(f"{file}.meta")
             record = json.loads(meta.read_text())
             for key in record["exit_code_by_key"]:
                 names = sorted(reach.get(key.rpartition("__mutmut_")[0], []), key=lambda name: seconds[name])
                 chosen = [items[name] for name in names if name in items]
                 record["exit_code_by_key"][key] = noticed(key, chosen) if chosen else NO_TEST
             meta.write_text(json.dumps(record))
-            sys.stderr.write(f"{meta.with_suffix('')}: {len(record['exit_code_by_key'])} tried\n")
+            sys.stderr.write(f"{file}: {len(record['exit_code_by_key'])} tried\n")
         return True
 
 
@@ -61,4 +77,4 @@ def _reports(items: list[pytest.Item]) -> Iterator[pytest.TestReport]:
 
 
 if __name__ == "__main__":
-    sys.exit(pytest.main(["-q", "-s", *QUIETLY, *TESTS], plugins=[Trials()]))
+    sys.exit(pytest.main(["-q", "-s", *QUIETLY, *TESTS], plugins=[FirstFault(), Trials(sys.argv[1:])]))
