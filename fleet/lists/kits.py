@@ -13,6 +13,7 @@ from fleet.bolting.findings import Severity
 from fleet.bolting.loosening import CoverState
 from fleet.bolting.parts import Kind
 from fleet.lists.items import item_facts
+from fleet.lists.pairs import paired_gauge
 from fleet.lists.parts import Piece, kit_of, pieces
 from fleet.lists.sites import find_site
 from fleet.measures.times import local_day, zone
@@ -28,6 +29,7 @@ from fleet.records import (
 )
 from fleet.rules.kits import JointFacts, KitVerdict, WrenchOffer, judge_kit, smallest_cover, what_to_hire
 from fleet.rules.loans import Verdict, Wish, judge
+from fleet.rules.pairs import pair_findings
 from fleet.rules.sockets import FIT_TOLERANCE_MM
 
 if TYPE_CHECKING:
@@ -108,7 +110,7 @@ def check_kit(
 ) -> KitCheck:
     """Judge named items as a kit for a joint, each item for the window, and look for what else would do."""
     chosen = pieces(db, ids)
-    verdict = judge_kit(kit_of(chosen, window.units), joint)
+    verdict = _with_pairs(db, chosen, judge_kit(kit_of(chosen, window.units), joint))
     search = _Search(db, joint, window, now, find_site(db, window.site).today(now))
     items = search.verdicts(ids)
     if verdict.covered is not CoverState.NOT_COVERED:
@@ -116,6 +118,18 @@ def check_kit(
     instead, first = search.instead(chosen, verdict)
     hire = None if instead or first else _hire(chosen, joint, verdict, window.units)
     return KitCheck(verdict, items, instead, hire, first)
+
+
+def _with_pairs(db: Connection, chosen: Sequence[Piece], verdict: KitVerdict) -> KitVerdict:
+    """The verdict with a note for each wrench whose certificate names another gauge; notes stand last."""
+    gauges = [piece.part.label for piece in chosen if piece.kind == Kind.GAUGE]
+    notes = [
+        note
+        for piece in chosen
+        if piece.kind == Kind.WRENCH
+        for note in pair_findings(piece.part.label, paired_gauge(db, piece.id), gauges)
+    ]
+    return replace(verdict, findings=(*verdict.findings, *notes))
 
 
 _FREE = (
