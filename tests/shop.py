@@ -11,6 +11,7 @@ from sqlalchemy import insert
 
 from fleet import records
 from fleet.ledgers.due_lines import refresh
+from fleet.ledgers.strengths import rate_items
 from fleet.lists.people import find_actor
 from fleet.measures.tags import make_tag
 from fleet.measures.times import add_months, local_day, zone
@@ -142,6 +143,7 @@ class Shop:
         with self.room.act() as db:
             today = local_day(self.room.now(db), zone(ZONE))
             refresh(db, items, lambda _site: today)
+            rate_items(db, items)
 
     def task(self, name: str, kind: str, **values: object) -> int:
         task = {"counts_from": "last done", "lead_days": 14, "stop": "soft"} | values

@@ -9,6 +9,7 @@ from sqlalchemy import bindparam, insert, select, update
 
 from fleet.bolting.parts import Kind
 from fleet.ledgers import daybook
+from fleet.ledgers.strengths import rate_items
 from fleet.ledgers.upkeep import write_done
 from fleet.lists.away import open_trip
 from fleet.lists.calibrations import CertificateLine, find_certificate, readings
@@ -196,6 +197,7 @@ def _chart(
         for pair in pairs
     ]
     db.execute(_ADD_POINTS, points)
+    rate_items(db, [item.id])
     return int(chart), pairs
 
 

@@ -30,9 +30,9 @@ _ITEMS = rows_of(ItemRow)
 _IDS: BindParameter[int] = bindparam("ids", expanding=True)
 
 
-def hundredths(size_mm: SQLColumnExpression[float | None]) -> ColumnElement[str]:
-    """A size as it stands in ``fit``: whole hundredths of a millimetre."""
-    return cast(func.coalesce(cast(func.round(100 * size_mm), BigInteger), 0), Text)
+def nanometres(size_mm: SQLColumnExpression[float | None]) -> ColumnElement[str]:
+    """A size as it stands in ``fit``: whole nanometres of a millimetre."""
+    return cast(func.coalesce(cast(func.round(1_000_000 * size_mm), BigInteger), 0), Text)
 
 
 _FIT = case(
@@ -41,13 +41,13 @@ _FIT = case(
         "wrench "
         + ModelRow.head
         + " "
-        + hundredths(
+        + nanometres(
             case((ModelRow.head == Head.SQUARE_DRIVE, ModelRow.drive_mm), else_=ModelRow.across_flats_mm)
         ),
     ),
     (
         ModelRow.kind == Kind.SOCKET,
-        "socket " + hundredths(ModelRow.drive_mm) + " " + hundredths(ModelRow.across_flats_mm),
+        "socket " + nanometres(ModelRow.drive_mm) + " " + nanometres(ModelRow.across_flats_mm),
     ),
     else_=ModelRow.kind + " " + cast(ModelRow.id, Text),
 )

@@ -79,10 +79,10 @@ def _strengths() -> None:
     """What each item fits and how strong it is, by its plate and its chart."""
     fit = """
         CASE m.kind
-        WHEN 'wrench' THEN 'wrench ' || m.head || ' ' || coalesce(CAST(round(100 *
+        WHEN 'wrench' THEN 'wrench ' || m.head || ' ' || coalesce(CAST(round(1000000 *
             CASE m.head WHEN 'square drive' THEN m.drive_mm ELSE m.across_flats_mm END) AS BIGINT), 0)
-        WHEN 'socket' THEN 'socket ' || coalesce(CAST(round(100 * m.drive_mm) AS BIGINT), 0)
-            || ' ' || coalesce(CAST(round(100 * m.across_flats_mm) AS BIGINT), 0)
+        WHEN 'socket' THEN 'socket ' || coalesce(CAST(round(1000000 * m.drive_mm) AS BIGINT), 0)
+            || ' ' || coalesce(CAST(round(1000000 * m.across_flats_mm) AS BIGINT), 0)
         ELSE m.kind || ' ' || m.id END
     """
     charted = """

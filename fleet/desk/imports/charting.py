@@ -205,3 +205,4 @@ def _write(work: Work, replaced: Sequence[dict[str, Any]], new: Sequence[tuple[O
         for point in chart.points
     ]
     work.db.execute(_ADD_POINTS, points)
+    work.models_to_rate.update(model for (model, _item), _chart in new)

@@ -159,9 +159,7 @@ class _Items:
                 "plate", f"A {model.kind} has no relief setting; check the column.", "Relief setting advance"
             )
         if item["bulk_made_on"] and model.kind != Kind.HOSE:
-            raise CellRefused(
-                "plate", f"A {model.kind} is made of no bulk hose; check the column.", "Bulk made on"
-            )
+            raise CellRefused("plate", f"A {model.kind} has no bulk hose; check the column.", "Bulk made on")
         if item["bulk_made_on"] and item["assembled_on"] and item["bulk_made_on"] > item["assembled_on"]:
             raise CellRefused(
                 "ends first", "A hose cannot be assembled before its bulk hose was made.", "Assembled"
@@ -209,6 +207,7 @@ class _Items:
             added = self.work.db.execute(_NEWER, {"newest": newest}).scalars().all()
             self.work.due_again.update(added)
             written += added
+        self.work.items_to_rate.update(written)
         held = hold_matching(self.work.db, written, by=self.work.by, now=self.work.now)
         if held:
             many = "1 item is" if len(held) == 1 else f"{len(held)} items are"

@@ -103,6 +103,7 @@ def take_models(work: at_work.Work, tables: Sequence[Table]) -> None:
         with work.judging(line):
             pile.lay(line, Laid(key, line.values["designation"], SHARED, _WHO), _judge_model)
     pile.write("models")
+    work.models_to_rate.update(record["of_id"] for record in pile.changed)
     work.known.forget("models", "models_by_id")
 
 

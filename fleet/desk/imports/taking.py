@@ -10,6 +10,7 @@ from sqlalchemy.exc import IntegrityError
 
 from fleet.desk.imports.breaking import take_breakouts
 from fleet.desk.imports.charting import take_charts
+from fleet.desk.imports.granting import take_competences
 from fleet.desk.imports.holding import take_holds
 from fleet.desk.imports.lending import take_loans
 from fleet.desk.imports.pieces import take_items
@@ -24,6 +25,7 @@ from fleet.desk.imports.uses import take_use
 from fleet.desk.imports.work import Work
 from fleet.ledgers import daybook
 from fleet.ledgers.due_lines import refresh
+from fleet.ledgers.strengths import rate_items, rate_models
 from fleet.records import TakenInRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotPossible
@@ -49,6 +51,7 @@ _STEPS = (
     ("upkeep", take_tasks),
     ("items", take_items),
     ("charts", take_charts),
+    ("competences", take_competences),
     ("jobs", take_jobs),
     ("joints", take_joints),
     ("breakouts", take_breakouts),
@@ -107,8 +110,10 @@ def _is(table: Table, name: str) -> bool:
 
 
 def _bring_up_to_date(work: Work) -> None:
-    """The due lines of every item that something was written about."""
+    """The due lines of every item that something was written about, and what the kit search looks for."""
     today = {number: site.today for number, site in work.known.sites_by_id.items()}
+    rate_models(work.db, work.models_to_rate)
+    rate_items(work.db, work.items_to_rate)
     due = sorted(work.due_again)
     for start in range(0, len(due), _CHUNK):
         work.tell("working out what is due", start, len(due))

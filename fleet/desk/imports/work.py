@@ -76,6 +76,9 @@ class Work:
     notes: list[str] = field(default_factory=list)
     unread: list[Line] = field(default_factory=list)
     due_again: set[int] = field(default_factory=set)
+    # Items, and models whose items, have another plate or chart than before.
+    items_to_rate: set[int] = field(default_factory=set)
+    models_to_rate: set[int] = field(default_factory=set)
     _allowed: dict[tuple[int, tuple[Role, ...]], str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
