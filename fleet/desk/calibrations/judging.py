@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from fleet.rules.inspections import TaskFacts
     from fleet.rules.people import Actor
 
+_OF_POINTS = ("text/csv", "application/xml")
 # On PostgreSQL nobody else may take a certificate of the item in meanwhile; SQLite has its write lock.
 _LOCK = select(ItemRow.received_on).where(ItemRow.id == bindparam("item")).with_for_update()
 _OF_ITEM = select(
@@ -76,8 +77,8 @@ def judge(
     if item.retired_on:
         raise NotPossible(f"{show_tag(item.tag)} was retired on {show_day(item.retired_on)}.")
     received_on = db.execute(_LOCK, {"item": item.id}).scalar_one()
-    _check_once(db, slip, item, certificate)
     check_serial(item.tag, item.serial, certificate.serial)
+    _check_once(db, slip, item, certificate)
     away = open_trip(db, item.id)
     sent_on = local_day(away.sent_at, zone(site.time_zone)) if away else None
     accepted_on = db.execute(_ACCEPTED, {"item": item.id}).scalar()
@@ -106,7 +107,8 @@ def _check_once(db: Connection, slip: CertificateSlip, item: ItemLine, certifica
                 f"Certificate {row.certificate_no} of {row.laboratory} for {show_tag(item.tag)} was taken in "
                 f"before, as number {row.id} ({row.standing}); a corrected one bears a number of its own."
             )
-    for file in slip.files:
+    # One scan may show a wrench and its gauge; points belong to one item.
+    for file in (one for one in slip.files if one.media_type in _OF_POINTS):
         known = with_file(db, hashlib.sha256(file.content).hexdigest())
         if known:
             raise NotPossible(f"This very file ({file.caption}) belongs to {known} already.")
