@@ -119,15 +119,7 @@ CAUTION = (
 
 
 def _shown(line: TouchedLine, units: Units) -> tuple[object, ...]:
-    """What both printouts say of one touched joint."""
-    from fleet.commands.showing import day
-
-    days = (
-        day(line.first_on)
-        if line.first_on == line.last_on
-        else f"{day(line.first_on)} to {day(line.last_on)}"
-    )
-    pressure = units.reading(line.pressure_mpa) if line.pressure_mpa is not None else "not known"
+    """What is printed of one touched joint, besides its number and what was decided."""
     error = f"{line.error_percent:+.1f} %" if line.error_percent is not None else "not known"
     if line.out_of_tolerance:
         error += f", OUT of ±{line.tolerance_percent:g} %"
@@ -135,9 +127,9 @@ def _shown(line: TouchedLine, units: Units) -> tuple[object, ...]:
         f"{line.loan or ''} {line.borrower or ''}".strip(),
         line.job,
         line.joint,
-        days,
+        _days(line.first_on, line.last_on),
         line.cycles,
-        pressure,
+        units.reading(line.pressure_mpa) if line.pressure_mpa is not None else "not known",
         error,
     )
 
@@ -217,23 +209,28 @@ def trace(
         )
     units = Units(site.pressure_unit, site.torque_unit)
     span = f"from {day(begin)} to {day(end)}" if begin else f"until {day(end)}"
-    columns = ("Loan", "Job", "Joint", "Days", "Cycles", "Target", "Set at")
+    columns = ("Loan", "Job", "Joint", "Days", "Cycles", "Min", "Target", "Set at")
     rows = _trace_rows(found, units)
     return print_table(
         columns, rows, title=f"{tag(item.tag)}: what it touched {span}", empty="nothing on record"
     )
 
 
-def _trace_rows(found: Sequence[Judged], units: Units) -> list[tuple[object, ...]]:
+def _days(first_on: date, last_on: date) -> str:
     from fleet.commands.showing import day
 
+    return day(first_on) if first_on == last_on else f"{day(first_on)} to {day(last_on)}"
+
+
+def _trace_rows(found: Sequence[Judged], units: Units) -> list[tuple[object, ...]]:
     return [
         (
             f"{one.touched.loan or ''} {one.touched.borrower or ''}".strip(),
             one.touched.job,
             one.touched.joint,
-            f"{day(one.touched.first_on)} to {day(one.touched.last_on)}",
+            _days(one.touched.first_on, one.touched.last_on),
             one.touched.cycles,
+            one.touched.minutes,
             units.target(one.touched.target_torque_nm) if one.touched.target_torque_nm else "",
             units.reading(one.pressure_mpa) if one.pressure_mpa is not None else "not known",
         )

@@ -60,15 +60,14 @@ def list_holds(context: typer.Context, site: Site = None, *, as_json: Json = Fal
             tag(line.tag),
             f"{line.kind} {line.model}",
             line.cause,
-            line.reason,
             day(line.opened_on),
             line.age_days,
-            line.opened_by,
             f"with {line.holder}" if line.holder else line.shelf,
+            f"{line.reason} ({line.opened_by or 'the program'})",
         )
         for line in found
     ]
-    columns = ("Hold", "Tag", "What", "Cause", "Reason", "Since", "Days", "Opened by", "Where")
+    columns = ("Hold", "Tag", "What", "Cause", "Since", "Days", "Where", "Reason")
     return print_table(columns, rows, title=f"{where.name}: on hold")
 
 

@@ -54,6 +54,7 @@ _USE = (
         func.min(UsageRow.used_on),
         func.max(UsageRow.used_on),
         func.sum(UsageRow.cycles),
+        func.sum(UsageRow.minutes),
         func.min(UsageRow.recorded_at, type_=UsageRow.recorded_at.type),
     )
     .where(
@@ -132,6 +133,7 @@ class _Use:
     first_on: date
     last_on: date
     cycles: int
+    minutes: int
     at: datetime
 
 
@@ -186,7 +188,7 @@ def _unbooked(
         first = local_day(loan.issued_at, there)
         last = local_day(loan.returned_at, there) if loan.returned_at else until
         if loan.id not in booked and last >= begin and first <= until:
-            found.append(_Use(loan.id, loan.job_id, None, first, min(last, until), 0, loan.issued_at))
+            found.append(_Use(loan.id, loan.job_id, None, first, min(last, until), 0, 0, loan.issued_at))
     return found
 
 
@@ -248,6 +250,7 @@ def _lines(item: AnyRow, use: _Use, around: _Around, begin: date) -> list[Touche
             first_on=first,
             last_on=use.last_on,
             cycles=int(use.cycles),
+            minutes=int(use.minutes),
             charts=_charts_of(item, use, joint, around),
         )
         for joint in _joints(item.id, use, around, known)

@@ -43,6 +43,7 @@ class Touched:
     first_on: date
     last_on: date
     cycles: int
+    minutes: int = 0
     charts: tuple[Chart, ...] = ()
 
 
