@@ -109,6 +109,11 @@ Tag,Cause,Reason,Opened on,Released on,Evidence,By
 Tag,Borrower,Job,Issued on,Back on,By
 10006,F1,J-1,2026-05-10,2026-05-20,K1
 """,
+    "competences": """\
+Badge,Kind,Task,Expires on,Evidence
+K1,hose,inspection before use,2027-01-31,"Instructed on 3 March, list 7"
+K1,wrench,Calibration,2027-03-01,Course of the wrench maker
+""",
     "reservations": """\
 Tag,Job,Joint,From,To,By
 10006,J-1,F-1,2026-05-10,2026-05-20,P1

@@ -11,6 +11,7 @@ from fleet.records import (
     BreakoutRow,
     ChartPointRow,
     ChartRow,
+    CompetenceRow,
     CouplingRow,
     HoldRow,
     ItemRow,
@@ -268,6 +269,16 @@ QUERIES: Mapping[str, Any] = {
     .join(PersonRow, PersonRow.id == LoanRow.issued_by_id)
     .where(LoanLineRow.returned_at.is_(None))
     .order_by(LoanLineRow.id),
+    "competences": select(
+        PersonRow.badge,
+        CompetenceRow.kind,
+        CompetenceRow.task,
+        CompetenceRow.expires_on,
+        CompetenceRow.evidence,
+    )
+    .join(PersonRow, PersonRow.id == CompetenceRow.person_id)
+    .where(CompetenceRow.ended_at.is_(None))
+    .order_by(PersonRow.badge, CompetenceRow.kind, CompetenceRow.task),
     "reservations": select(
         ItemRow.tag,
         JobRow.code,

@@ -241,6 +241,16 @@ SHEETS: tuple[Sheet, ...] = (
         ),
     ),
     Sheet(
+        "competences",
+        (
+            needed("Badge", "badge no, badge number, staff no, personnel no"),
+            needed("Kind", "sort, category"),
+            needed("Task", "upkeep task, upkeep"),
+            needed("Expires on", "expires, valid until, competent until"),
+            needed("Evidence", "proof, instruction, training"),
+        ),
+    ),
+    Sheet(
         "reservations",
         (
             needed("Tag", _TAG),

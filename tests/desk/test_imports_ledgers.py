@@ -195,8 +195,10 @@ def test_rows_of_one_errand_are_one_loan(filled: Intake) -> None:
 
 
 def test_what_is_out_has_been_out_since_that_day_at_least(filled: Intake) -> None:
-    assert filled.one(ITEM.first_out_on, ITEM.tag == "10006") == date(2026, 5, 10)
     assert filled.one(ITEM.first_out_on, ITEM.tag == "10014") is None
+    rows = "Tag,Borrower,Job,Issued on,Back on\n10014,F1,J-1,2026-05-11,2026-05-20\n"
+    assert filled.sheet("loans", rows).tables[0].new == 1
+    assert filled.one(ITEM.first_out_on, ITEM.tag == "10014") == date(2026, 5, 11)
 
 
 def test_a_loan_carries_the_use_that_was_planned(filled: Intake) -> None:
