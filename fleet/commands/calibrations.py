@@ -232,7 +232,7 @@ def drift(
 ) -> None:
     """How the errors at each pressure moved from certificate to certificate, with their uncertainty."""
     from fleet.commands.certificateprints import print_drift
-    from fleet.lists.calibrations import drift as list_drift
+    from fleet.lists.drift import drift as list_drift
     from fleet.lists.items import find_item
     from fleet.lists.sites import find_site
     from fleet.refusals import NotPossible

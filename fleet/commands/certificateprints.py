@@ -70,9 +70,9 @@ def print_decided(decided: Decided) -> None:
     clocks = [day(decided.due_on), f"at {decided.due_cycles:,} cycles" if decided.due_cycles else ""]
     following = " or ".join(clock for clock in clocks if clock)
     print_line(f"{said} ({decided.result}). Next {decided.task}: {following}.")
-    if decided.charted_mpa:
-        low, high = decided.charted_mpa
-        print_line(f"  Its own chart now runs from {low * 10:,.0f} to {high * 10:,.0f} bar.", hang=4)
+    if decided.charted:
+        low, high = decided.charted
+        print_line(f"  Its own chart now runs from {low} to {high}.", hang=4)
         if decided.holder:
             print_line(f"  It is out with {decided.holder}, who goes by the old chart: tell them.", hang=4)
     if decided.on_hold:
@@ -108,16 +108,29 @@ def print_certificate(line: CertificateLine, points: Sequence[PointLine], files:
             point.at_written,
             point.found_written,
             _figure(point.reference_si, wrench=wrench),
-            f"{100 * point.error / point.reference_si:+.2f} %" if point.reference_si else "",
+            _error(point, wrench=wrench),
+            _allowed(point, wrench=wrench),
             "none" if point.expanded is None else _figure(point.expanded, wrench=wrench),
             point.result,
         )
         for point in points
     ]
     should = "Chart" if wrench else "Applied"
-    print_table(("Stage", "Pressure", "Found", should, "Error", "U", "Verdict"), rows)
+    print_table(("Stage", "Pressure", "Found", should, "Error", "Allowed", "U", "Verdict"), rows)
     for file in files:
         print_line(f"  Kept: {file.caption}, {file.size_bytes:,} bytes, sha256 {file.sha256}", hang=4)
+
+
+def _error(point: PointLine, *, wrench: bool) -> str:
+    if wrench:
+        return f"{100 * point.error / point.reference_si:+.2f} %"
+    return f"{point.error * 10:+,.4g} bar"
+
+
+def _allowed(point: PointLine, *, wrench: bool) -> str:
+    if wrench:
+        return f"±{100 * point.tolerance / point.reference_si:.4g} %"
+    return f"±{point.tolerance * 10:,.4g} bar"
 
 
 def _figure(value: float, *, wrench: bool) -> str:

@@ -43,7 +43,7 @@ def register(app: typer.Typer) -> None:
 def propose(
     context: typer.Context,
     asked: Annotated[
-        str | None, typer.Argument(metavar="[TAG]", help="For one item; else --kind or --model.")
+        str | None, typer.Argument(metavar="TAG", help="For one item; else --kind or --model.")
     ] = None,
     *,
     kind: Annotated[str | None, typer.Option("--kind", "-k", help="For all items of a kind.")] = None,
@@ -224,14 +224,14 @@ def _print_limited(answer: Limited) -> None:
     from fleet.commands.showing import day, tag
 
     again = " That was so before." if answer.again else f" Before, it was {answer.before}."
-    due = f" It is due {day(answer.due_on)}." if answer.due_on else ""
+    due = f" Due by the calendar: {day(answer.due_on)}." if answer.due_on else ""
     print_line(f"{answer.task.capitalize()} of {tag(answer.tag)} goes by {answer.clocks}.{again}{due}")
 
 
 @limit.command("list")
 def list_limits(
     context: typer.Context,
-    asked: Annotated[str | None, typer.Argument(metavar="[TAG]", help="Of one item.")] = None,
+    asked: Annotated[str | None, typer.Argument(metavar="TAG", help="Of one item.")] = None,
     *,
     ended: Annotated[bool, typer.Option("--all", help="Those that ended, too.")] = False,
     as_json: Json = False,

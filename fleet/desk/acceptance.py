@@ -73,13 +73,14 @@ _DUE = select(DueLineRow.due_on, DueLineRow.due_cycles).where(
 
 @dataclass(frozen=True, slots=True)
 class Decided:
-    """What was decided: the chart made of it, lowest and highest pressure in MPa, and when it is due next."""
+    """What was decided: from and to which pressure the new chart runs, and when it is due next."""
 
     number: int
     tag: str
     standing: str
     result: str | None
     task: str
+    charted: tuple[str, str] | None
     charted_mpa: tuple[float, float] | None
     holder: str | None
     on_hold: bool
@@ -211,6 +212,7 @@ def _answer(db: Connection, number: int, task_id: int, chart: tuple[ChartedPair,
         standing=line.standing,
         result=line.result,
         task=line.task,
+        charted=(chart[0].pressure_written, chart[-1].pressure_written) if chart else None,
         charted_mpa=(chart[0].pressure_mpa, chart[-1].pressure_mpa) if chart else None,
         holder=item.holder,
         on_hold=item.on_hold,

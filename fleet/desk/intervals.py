@@ -11,7 +11,8 @@ from fleet.bolting.charts import torque_at
 from fleet.ledgers import daybook
 from fleet.ledgers.due_lines import refresh
 from fleet.ledgers.limits import write_limit
-from fleet.lists.calibrations import drift, subject_of
+from fleet.lists.calibrations import subject_of
+from fleet.lists.drift import drift
 from fleet.lists.intervals import (
     ProposalLine,
     certificates_since,

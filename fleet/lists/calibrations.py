@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import aliased
 
+from fleet.bolting.charts import Chart, ChartPoint, make_chart
 from fleet.bolting.figures import SI, Units
 from fleet.bolting.parts import Kind, Line
+from fleet.lists.models import chart_points, find_model
 from fleet.lists.parts import pieces
 from fleet.lists.rows import lines
 from fleet.measures.tags import show_tag
@@ -28,7 +30,6 @@ from fleet.records import (
 from fleet.refusals import NotFound
 from fleet.rules.calibrations import DecisionRule
 from fleet.rules.certificates import Agreed, Reading, Subject
-from fleet.rules.drift import Drift, DriftPoint, drift_of
 from fleet.rules.evidence import Stage, Standing
 
 if TYPE_CHECKING:
@@ -202,27 +203,6 @@ _DONE = (
         UpkeepRow.id.not_in(_WITHDRAWN),
     )
 )
-_DRIFT = (
-    select(
-        CalibrationRow.id,
-        CalibrationRow.certificate_no,
-        CalibrationRow.calibrated_on,
-        CalibrationPointRow.stage,
-        CalibrationPointRow.at_mpa,
-        CalibrationPointRow.found_si,
-        CalibrationPointRow.reference_si,
-        CalibrationPointRow.tolerance,
-        CalibrationPointRow.expanded,
-        CalibrationPointRow.result,
-        ModelRow.kind,
-        ModelRow.range_mpa,
-    )
-    .join(CalibrationPointRow, CalibrationPointRow.calibration_id == CalibrationRow.id)
-    .join(ItemRow, ItemRow.id == CalibrationRow.item_id)
-    .join(ModelRow, ModelRow.id == ItemRow.model_id)
-    .where(CalibrationRow.item_id == bindparam("item"), CalibrationRow.standing != Standing.REFUSED)
-    .order_by(CalibrationRow.calibrated_on, CalibrationRow.id, CalibrationPointRow.position)
-)
 
 
 def certificates(db: Connection, item: ItemLine) -> list[CertificateLine]:
@@ -264,17 +244,24 @@ def with_file(db: Connection, digest: str) -> str | None:
 
 
 def subject_of(db: Connection, item: ItemLine, units: Units = SI) -> Subject:
-    """An item as a certificate is judged against it: its chart now, its rating, its range and class."""
+    """An item as a certificate is judged against it: its charts now, its rating, its range and class."""
     piece = pieces(db, [item.id])[0]
     return Subject(
         label=f"{item.kind} {show_tag(item.tag)}",
         kind=item.kind,
         chart=piece.chart,
+        wider=_model_chart(db, item) if item.kind == Kind.WRENCH else None,
         mwp_mpa=piece.part.mwp_mpa.get(Line.ADVANCE),
         range_mpa=piece.part.gauge_range_mpa,
         accuracy=piece.accuracy,
         units=units,
     )
+
+
+def _model_chart(db: Connection, item: ItemLine) -> Chart | None:
+    charted = [point for point in chart_points(db, find_model(db, item.model)) if point.tag is None]
+    pairs = [ChartPoint(point.pressure_mpa, point.torque_nm) for point in charted]
+    return make_chart(pairs, charted[0].source) if charted else None
 
 
 def agreed_before(db: Connection, item: ItemLine) -> Agreed | None:
@@ -288,25 +275,3 @@ def last_good_on(db: Connection, item_id: int, task: str) -> date | None:
     asked = {"item": item_id, "task": task}
     days = [db.execute(_GOOD, {"item": item_id}).scalar(), db.execute(_DONE, asked).scalar()]
     return max((day for day in days if day), default=None)
-
-
-def drift(db: Connection, item: ItemLine) -> Drift:
-    """How the item's points moved from certificate to certificate; refused ones are left out."""
-    found = []
-    for row in db.execute(_DRIFT, {"item": item.id}):
-        whole = row.reference_si if row.kind == Kind.WRENCH else (row.range_mpa or row.reference_si)
-        found.append(
-            DriftPoint(
-                calibration=row.id,
-                certificate=row.certificate_no,
-                calibrated_on=row.calibrated_on,
-                stage=Stage(row.stage),
-                at_mpa=row.at_mpa,
-                found_si=row.found_si,
-                error_percent=100 * (row.found_si - row.reference_si) / whole,
-                expanded_percent=None if row.expanded is None else 100 * row.expanded / whole,
-                tolerance_percent=100 * row.tolerance / whole,
-                result=row.result,
-            )
-        )
-    return drift_of(item.tag, item.kind, found)

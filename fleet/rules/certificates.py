@@ -69,6 +69,8 @@ class Subject:
     kind: str
     chart: Chart | None = None
     """A wrench: its own chart now, or its model's."""
+    wider: Chart | None = None
+    """A wrench: its model's chart, for points that its own does not reach."""
     mwp_mpa: float | None = None
     range_mpa: float | None = None
     accuracy: Accuracy | None = None
@@ -189,10 +191,18 @@ def _charted(subject: Subject, reading: Reading) -> float:
             f"The point {reading.stage} at {reading.at_written} lies above the maximum working pressure of "
             f"{subject.label}, {subject.units.rating(subject.mwp_mpa)}."
         )
+    own_reaches = _reaches(subject.chart, reading.at_mpa)
+    chart = subject.chart if own_reaches or subject.wider is None else subject.wider
     try:
-        return torque_at(subject.chart, reading.at_mpa, subject.units).torque_nm
+        return torque_at(chart, reading.at_mpa, subject.units).torque_nm
     except OffTheChart as refusal:
         raise OffTheChart(f"The point {reading.stage} at {reading.at_written}: {refusal}") from refusal
+
+
+def _reaches(chart: Chart, pressure_mpa: float) -> bool:
+    return not (
+        exceeds(pressure_mpa, chart.top.pressure_mpa) or exceeds(chart.bottom.pressure_mpa, pressure_mpa)
+    )
 
 
 def _span(subject: Subject, reading: Reading) -> float:

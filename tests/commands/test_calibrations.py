@@ -126,7 +126,7 @@ def test_a_certificate_from_the_file_to_the_chart(laboratory: Desk, folder: Path
 
     assert accepted.code == 0
     assert "is accepted (pass). Next calibration:" in accepted.out
-    assert "Its own chart now runs from 200 to 700 bar." in accepted.out
+    assert "Its own chart now runs from 20 MPa to 70 MPa." in accepted.out
     shown = laboratory.type("certificate", "show", "1")
     assert "accepted by Kim Keeper" in shown.out
     assert "Kept: good.csv" in shown.out
@@ -136,6 +136,17 @@ def test_a_certificate_from_the_file_to_the_chart(laboratory: Desk, folder: Path
     assert [file["media_type"] for file in whole["files"]] == ["text/csv", "application/pdf"]
     assert "C-1, Bench Lab" in laboratory.type("certificates", tag).out
     assert laboratory.type("certificates", tag, "--json").json[0]["standing"] == "accepted"
+
+
+def test_a_gauge_is_shown_in_its_own_unit(laboratory: Desk) -> None:
+    laboratory.shop.task("calibration", "gauge", every_months=12)
+    gauge = laboratory.shop.item(laboratory.shop.model("gauge"), laboratory.site)[1]
+    point = ("--point", "as found; 400 bar; 403 bar; 2 bar")
+    answer = laboratory.type(*words(laboratory, gauge, None), "--rule", "simple", *point)
+    assert answer.code == 0, answer
+    shown = laboratory.type("certificate", "show", "1").out
+    # EN 837-1: class 1.6 of a span of 1,000 bar.
+    assert " ".join(shown.split()).endswith("400 bar 403 bar 400 bar +3 bar ±16 bar 2 bar pass")
 
 
 def test_a_failure_as_found_says_what_follows(laboratory: Desk, folder: Path) -> None:

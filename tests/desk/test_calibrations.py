@@ -17,7 +17,8 @@ from fleet.desk.calibrations import Received
 from fleet.desk.loans import IssueSlip, issue
 from fleet.desk.returns import ReturnSlip, take_back
 from fleet.desk.upkeep import retire
-from fleet.lists.calibrations import certificates, drift, files, find_certificate, points
+from fleet.lists.calibrations import certificates, files, find_certificate, points
+from fleet.lists.drift import drift
 from fleet.lists.items import find_item
 from fleet.refusals import NotAllowed, NotFound, NotPossible, OffTheChart, Refusal, Unreadable
 from fleet.rules.calibrations import DecisionRule

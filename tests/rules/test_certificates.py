@@ -70,6 +70,13 @@ def test_between_charted_points_the_chart_is_read() -> None:
     assert point.error_percent == pytest.approx(1.0)
 
 
+def test_a_point_that_its_own_chart_does_not_reach_is_judged_by_its_model_s() -> None:
+    own = make_chart([ChartPoint(20, 610), ChartPoint(40, 1210)], "certificate 1")
+    subject = Subject("wrench 1001-4", "wrench", own, wider=CHART, mwp_mpa=70.0)
+    found = judged("as found; 40 MPa; 1210 N·m; 1 N·m", "as found; 70 MPa; 2100 N·m; 1 N·m", subject=subject)
+    assert [point.verdict.facts.reference for point in found.points] == [1210, 2100]
+
+
 def test_simple_acceptance_needs_no_uncertainty_and_a_guarded_rule_does() -> None:
     simple = Agreed(DecisionRule.SIMPLE, 3.0)
     assert judged("as found; 400 bar; 1235 N·m", agreed=simple).as_found is Result.PASS

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from fleet.refusals import Refusal, Unreadable
 from fleet.rules.dcc import looks_like_xml, read_dcc
 from fleet.rules.evidence import Stage
-from tests.digital import HOSTILE, PRESSURES, TORQUES, admin, dcc, listed, name, result
+from tests.digital import HEAD, HOSTILE, PRESSURES, TORQUES, admin, dcc, listed, name, result
 
 if TYPE_CHECKING:
     from fleet.rules.certificates import Certificate
@@ -203,6 +203,11 @@ def test_what_could_only_be_guessed_is_refused(content: bytes, said: str) -> Non
     sentence = refused(content)
     assert said in sentence
     assert "CSV" in sentence
+
+
+def test_a_large_attribute_that_nobody_asks_for_does_no_harm() -> None:
+    content = dcc(head=HEAD.replace("schema", f'x="{"y" * 1_000_000}" schema'))
+    assert read_dcc(content, "wrench") == read_dcc(dcc(), "wrench")
 
 
 def test_a_torque_certificate_is_none_of_a_gauge() -> None:
