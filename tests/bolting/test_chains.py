@@ -98,6 +98,12 @@ def test_where_nothing_fits_whole_the_order_with_the_fewest_misfits_wins() -> No
     ]  # fmt: skip
 
 
+def test_the_better_of_two_bad_orders_is_taken() -> None:
+    """Neither hose fits pump or wrench; one way round they fit each other: four bad joints, not six."""
+    one, other = changing("H-1", "S", "Q"), changing("H-2", "Q", "Z")
+    assert [part.label for part in arrange((PUMP, other, one, WRENCH))] == ["P-1", "H-1", "H-2", "W-1"]
+
+
 def test_a_hose_with_dead_ends_is_put_where_it_breaks_the_fewest_joints() -> None:
     """First, its dead ends and the strange wrench make four bad joints; last, they are the same two."""
     dead = ported(hose("H-1"), hose("H-1").ports[0], hose("H-1").ports[2])

@@ -1,4 +1,4 @@
-"""Try every mutant that mutmut made: ``python -m tests.mutation.trial FILE ...``, run beside its folder ``mutants``.
+"""Try every mutant that mutmut made: ``python -m tests.mutation.trial FILE ...`` beside its ``mutants``.
 
 mutmut's own runner starts pytest anew for each mutant. Here one session collects the tests once, and a fork
 of it switches a mutant on and runs the tests that reach the changed function, until one fails.
