@@ -45,4 +45,15 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "fleet/rules/intervals.py",
         "line = fit_line(times, [one.share for one in results], origin=times[-1] if times else 1.0)",
     ): "without results there is no line, whatever its origin",
+    (
+        "fleet/rules/kits.py",
+        "if worst is None and available is None or worst.state is CoverState.COVERED:",
+    ): "the one is missing exactly when the other is",
+    **{
+        (
+            "fleet/rules/kits.py",
+            f"return min(fit, {key})[-1] if fit else None",
+        ): "an offer is its tag and torque"
+        for key in ("key=None", "", "key=lambda row: row[:4]")
+    },
 }

@@ -12,6 +12,7 @@ from fleet.bolting.circuits import End, Line, Part
 from fleet.bolting.figures import Units
 from fleet.bolting.gauges import read_accuracy
 from fleet.bolting.loosening import needed_torque
+from fleet.rules.breakouts import Spread
 from fleet.rules.findings import Finding, Severity
 from fleet.rules.kits import JointFacts, KitFacts, WrenchOffer, judge_kit, smallest_cover, what_to_hire
 from fleet.rules.sockets import SocketFacts
@@ -217,6 +218,25 @@ def test_what_is_wrong_is_said_whole_and_laid_to_the_right_part(spoilt: str) -> 
     verdict = judge_kit(kit, joint)
     assert [one for one in verdict.findings if one.code == expected.code] == [expected]
     assert verdict.stopped is any(one.severity is not NOTE for one in verdict.findings)
+
+
+def test_what_was_measured_before_raises_the_need_and_is_noted() -> None:
+    measured = Spread(2, 8000.0, 9000.0, 8500.0, None, None)
+    verdict = judge_kit(replace(GOOD, units=Units("bar", "kN·m")), replace(JOINT, measured=measured))
+    assert verdict.need.needed_nm == 9000
+    noted = {one.code: one for one in verdict.findings}
+    assert set(noted) == {"breakouts-above-plan", "tight"}
+    assert noted["breakouts-above-plan"].about == "J-101/3"
+    assert "Measured before at J-101/3" in noted["breakouts-above-plan"].sentence
+    assert "9 kN·m" in noted["breakouts-above-plan"].sentence
+    assert {one.code for one in judge_kit(GOOD, JOINT).findings} == set()
+
+
+def test_a_target_off_the_chart_is_refused_in_the_units_of_the_reader() -> None:
+    kilo = replace(GOOD, units=Units("bar", "kN·m"))
+    off = judge_kit(kilo, replace(JOINT, target_torque_nm=9500, loosening_factor=0.75))
+    (refused,) = (one for one in off.findings if one.code == "target-off-chart")
+    assert "9.5 kN·m lies outside the chart, which runs from 0.94 kN·m to 9.4 kN·m" in refused.sentence
 
 
 def test_the_findings_of_the_circuit_are_among_them_in_the_same_units() -> None:

@@ -8,7 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from fleet.bolting.findings import Finding, Severity
@@ -67,6 +67,14 @@ def test_a_window_that_ends_at_midnight_ends_the_day_before() -> None:
     assert (later.job, later.site, later.starts_at, later.ends_at) == ("J-1", "NORTH", NOON, NIGHT + HOUR)
 
 
+def test_a_moment_past_midnight_is_another_day() -> None:
+    """Half-open to the last figure of the clock: midnight is outside, a microsecond later is not."""
+    moment = timedelta(microseconds=1)
+    ends = [NIGHT - moment, NIGHT, NIGHT + moment, NIGHT + 2 * moment]
+    lasts = [make_window("J-1", "NORTH", NOON, end, there=BERLIN, now=NOON).last_day for end in ends]
+    assert lasts == [LAST, LAST, date(2026, 5, 16), date(2026, 5, 16)]
+
+
 def test_the_days_of_a_window_are_those_of_the_site() -> None:
     """23:00 in Greenwich is already tomorrow in Berlin."""
     late = datetime(2026, 5, 10, 23, 0, tzinfo=UTC)
@@ -97,6 +105,8 @@ def test_another_reservation_is_named_with_its_days() -> None:
 
 
 @given(st.integers(-200, 200), st.integers(1, 200))
+@example(-1, 1)  # Ends where ours begins.
+@example(108, 1)  # Begins where ours ends.
 def test_two_windows_that_share_an_instant_are_one_too_many(starts: int, lasts: int) -> None:
     """Half-open both: one job may begin at noon where another ends at noon."""
     theirs = kept(NOON + starts * HOUR, NOON + (starts + lasts) * HOUR)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleet.rules.findings import Finding, Severity
-from fleet.rules.sockets import NutFacts, SocketFacts, fit_nut, in_both
+from fleet.rules.sockets import FIT_TOLERANCE_MM, NutFacts, SocketFacts, fit_nut, in_both
 
 INCH = 25.4
 NUT = NutFacts("J-101/3", 55.0)
@@ -132,6 +132,16 @@ def test_a_link_takes_what_lies_between_its_least_and_its_greatest(nut_mm: float
     takes = 45.7 <= nut_mm <= 60.3
     if min(abs(nut_mm - 45.7), abs(nut_mm - 60.3)) > 1e-6:
         assert bool(found(link_mm=(46.0, 60.0), nut=NutFacts("J", nut_mm))) != takes
+
+
+def test_at_the_very_tolerance_it_still_fits() -> None:
+    """Sizes of the program's own slack, so that no float noise blurs the border."""
+    slack = FIT_TOLERANCE_MM
+    least, most = 46.0, 60.0
+    for nut_mm in (least - slack, most + slack):
+        assert found(link_mm=(least, most), nut=NutFacts("J", nut_mm)) == []
+    twice = SocketFacts("S-1", SQUARE, 2 * slack)
+    assert found(socket=twice, nut=NutFacts("J", slack)) == []
 
 
 def test_neighbouring_sockets_are_told_apart() -> None:
