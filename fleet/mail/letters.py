@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fleet.mail.rows import concession_rows, due_rows, hold_rows, out_rows, silence_rows
+from fleet.mail.rows import concession_rows, due_rows, hold_rows, out_rows, review_rows, silence_rows
 from fleet.mail.templating import render
 from fleet.mail.wording import moment_with_zone, one_line, state, weeks
 
@@ -78,6 +78,13 @@ _PLANS = (
         ("Item", "Why", "For what, and what to do"),
         concession_rows,
         "fleet concessions",
+    ),
+    _Plan(
+        "Impact reviews",
+        "None is open.",
+        ("Item", "Why", "What to decide, and until when"),
+        review_rows,
+        "fleet review list",
     ),
     _Plan(
         "Late back",

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from fleet.lists.holds import HoldLine
     from fleet.lists.letters import LetterLine
     from fleet.lists.out import OutLine
+    from fleet.lists.reviews import ReviewLine
     from fleet.mail.snapshot import Snapshot
 
 
@@ -54,7 +55,7 @@ def due_rows(facts: Snapshot, *, overdue: bool) -> list[Row]:
     return found
 
 
-def _what(line: DueLine | HoldLine | OutLine | ConcessionLine) -> str:
+def _what(line: DueLine | HoldLine | OutLine | ConcessionLine | ReviewLine) -> str:
     return f"{line.kind} {line.model}, serial {line.serial}"
 
 
@@ -146,6 +147,19 @@ def concession_rows(facts: Snapshot) -> list[Row]:
                 following,
             )
         )
+    return found
+
+
+def review_rows(facts: Snapshot) -> list[Row]:
+    """Reviews that are open: what failed, how many joints are still to decide, and until when."""
+    found = []
+    for line in facts.reviews:
+        left = counted(line.undecided, "joint", "joints", "no joint")
+        late = line.overdue(facts.today)
+        over = f", {days((facts.today - line.due_on).days)} over" if late else ""
+        until = f"{left} of {line.lines:,} to decide by {show_day(line.due_on)}{over}"
+        following = f"Decide: fleet review show {line.id}" if line.undecided else "Close it with a summary."
+        found.append(row(show_tag(line.tag), _what(line), line.cause, until, following, urgent=late))
     return found
 
 

@@ -12,6 +12,7 @@ from fleet.lists.due import due
 from fleet.lists.holds import holds
 from fleet.lists.letters import not_delivered, week_before
 from fleet.lists.out import out
+from fleet.lists.reviews import reviews
 from fleet.measures.times import next_week
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from fleet.lists.holds import HoldLine
     from fleet.lists.letters import LetterLine
     from fleet.lists.out import OutLine
+    from fleet.lists.reviews import ReviewLine
     from fleet.lists.sites import SiteLine
     from fleet.rules.daybook import Seal
     from fleet.rules.readers import Reader
@@ -53,6 +55,7 @@ class Snapshot:
     missed: tuple[str, ...]
     unreached: tuple[Reader, ...]
     seal: Seal
+    reviews: tuple[ReviewLine, ...] = ()
 
     @property
     def overdue(self) -> tuple[DueLine, ...]:
@@ -91,6 +94,7 @@ def take_snapshot(
         missed=_between(before, week),
         unreached=tuple(unreached),
         seal=seal(db, site.id),
+        reviews=tuple(reviews(db, site)),
     )
 
 

@@ -286,6 +286,7 @@ def test_every_command_that_a_letter_names_exists(typed: Typed) -> None:
         "concessions",
         "out",
         "letters list",
+        "review list",
     }
     for words, option in named:
         typed.said(*words.split(), *option.split(), "--site", "NORTH")

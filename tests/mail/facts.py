@@ -11,6 +11,7 @@ from fleet.lists.due import DueLine
 from fleet.lists.holds import HoldLine
 from fleet.lists.letters import LetterLine
 from fleet.lists.out import OutLine
+from fleet.lists.reviews import ReviewLine
 from fleet.lists.sites import SiteLine
 from fleet.mail.letters import Letter, weekly
 from fleet.mail.messages import TakenLetter
@@ -111,6 +112,29 @@ def out_line(**said: Any) -> OutLine:  # noqa: ANN401  As above.
     return replace(line, **said)
 
 
+def review_line(**said: Any) -> ReviewLine:  # noqa: ANN401  As above.
+    line = ReviewLine(
+        id=7,
+        tag="104272",
+        kind="wrench",
+        model="W-2000",
+        serial="S1",
+        site="NORTH",
+        cause="Certificate 77 found it 6 % low",
+        certificate=3,
+        since_on=TODAY - timedelta(days=365),
+        until_on=TODAY,
+        due_on=TODAY + timedelta(days=14),
+        lines=9,
+        undecided=4,
+        opened_at=NOON,
+        closed_at=None,
+        closed_by=None,
+        summary=None,
+    )
+    return replace(line, **said)
+
+
 def lost_letter(**said: Any) -> LetterLine:  # noqa: ANN401  As above.
     line = LetterLine(
         id=1,
@@ -166,6 +190,7 @@ def busy(text: str = "", many: int = 1) -> Snapshot:
         concessions=(concession_line(reason=text or "The only one of this size."),) * many,
         out=(out,) * many + (replace(out, days_late=0),) * many,
         not_delivered=(lost_letter(reader=name, last_answer=text or "550 No such user"),) * many,
+        reviews=(review_line(cause=text or "Certificate 77 found it 6 % low"),) * many,
         missed=("2026-W18", "2026-W19"),
         unreached=(Reader(9, text or "F9", name, text or None, frozenset({"keeper"})),),
     )

@@ -21,6 +21,7 @@ from tests.mail.facts import (
     hold_line,
     lost_letter,
     out_line,
+    review_line,
     snapshot,
 )
 from tests.mail.reading import Shown, for_role, in_one_line
@@ -178,6 +179,7 @@ def test_whoever_has_a_role_reads_everything_overdue_first(role: str) -> None:
         "OVERDUE",
         "ON HOLD",
         "CONCESSIONS",
+        "IMPACT REVIEWS",
         "LATE BACK",
         "OUT ON LOAN",
         "DUE IN THE COMING FOUR WEEKS",
@@ -260,3 +262,17 @@ def test_twenty_rows_are_all_shown() -> None:
 
     assert letter.plain.count("10427-2") == 20
     assert "more:" not in letter.plain
+
+
+def test_an_impact_review_stands_in_the_letter_until_it_is_closed() -> None:
+    plain = in_one_line(weekly(snapshot(reviews=(review_line(),)), KIM, 1).plain)
+    assert "IMPACT REVIEWS (1) 10427-2 wrench W-2000, serial S1 Certificate 77 found it 6 % low" in plain
+    assert "4 joints of 9 to decide by 27 May 2026 > Decide: fleet review show 7" in plain
+
+    late = weekly(snapshot(reviews=(review_line(due_on=TODAY - timedelta(days=2), undecided=1),)), KIM, 1)
+    assert "1 joint of 9 to decide by 11 May 2026, 2 days over !! Decide: fleet review show 7" in (
+        in_one_line(late.plain)
+    )
+    decided = weekly(snapshot(reviews=(review_line(undecided=0),)), KIM, 1)
+    assert "no joint of 9 to decide by 27 May 2026 > Close it with a summary." in in_one_line(decided.plain)
+    assert "IMPACT REVIEWS (0) None is open." in in_one_line(weekly(snapshot(), KIM, 1).plain)
