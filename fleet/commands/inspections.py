@@ -240,6 +240,7 @@ def withdraw(
     """Withdraw a mistaken inspection by a second entry; both stay readable."""
     from fleet.commands.showing import tag
     from fleet.desk.withdrawals import withdraw_inspection
+    from fleet.rules.evidence import Answer
 
     with door(context).act() as sitting:
         gone = withdraw_inspection(
@@ -251,6 +252,8 @@ def withdraw(
     print_line(f"Entry {gone.number} withdraws inspection {number} of {tag(gone.tag)}.{again}")
     if gone.entries:
         print_line("  The upkeep that it did is withdrawn with it, and due as before.", hang=4)
+    if gone.result == Answer.REJECT:
+        print_line("  The hold that it opened stays until somebody releases it with evidence.", hang=4)
     if gone.held:
         print_line("  It had released a hold, so the item is on hold again.", hang=4)
     return None

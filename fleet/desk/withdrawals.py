@@ -59,13 +59,14 @@ _RELEASED = select(HoldRow.id).where(
 class Withdrawn:
     """The second entry, the first that it withdraws, and what went with it.
 
-    ``entries``: how many entries of upkeep it had fulfilled, withdrawn now. ``held``: it had released a hold,
-    so another was opened.
+    ``result`` is what the first had come to. ``entries``: how many entries of upkeep it had fulfilled,
+    withdrawn now. ``held``: it had released a hold, so another was opened.
     """
 
     number: int
     withdraws: int
     tag: str
+    result: str
     entries: int
     held: bool
     again: bool = False
@@ -82,7 +83,7 @@ def withdraw_inspection(
     if same is not None:
         if same.withdraws_id != number:
             raise used_otherwise(client_id)
-        return Withdrawn(same.id, number, first.tag, 0, held=False, again=True)
+        return Withdrawn(same.id, number, first.tag, first.result, 0, held=False, again=True)
     site = find_site(db, first.site)
     require(by, site.id, site.name, Role.KEEPER, Role.SAFETY)
     why = written_reason(reason, "why the inspection is withdrawn")
@@ -98,7 +99,7 @@ def withdraw_inspection(
     if held:
         kept = f"Inspection {number}, which had released it, was withdrawn: {why}"
         open_hold(db, item_id=first.item_id, cause=HoldCause.INSPECTION, reason=kept, by=by, now=now)
-    return Withdrawn(second, number, first.tag, len(entries), held)
+    return Withdrawn(second, number, first.tag, first.result, len(entries), held)
 
 
 def _check(db: Connection, first: AnyRow) -> None:

@@ -127,7 +127,10 @@ def read_checklists(text: str, name: str) -> tuple[Checklist, ...]:
     """
     first = text.partition("\n")[0]
     separator = max(",;\t", key=first.count)
-    rows = list(csv.reader(io.StringIO(text), delimiter=separator, strict=False))
+    try:
+        rows = list(csv.reader(io.StringIO(text, newline=None), delimiter=separator))
+    except csv.Error as error:
+        raise Unreadable(f"{name} is no CSV that can be read: {error}.") from error
     if not rows or tuple(cell.strip().casefold() for cell in rows[0]) != ("kind", "checkpoint"):
         raise Unreadable(f"The first row of {name} must be: {','.join(HEADINGS)}.")
     points: dict[str, list[str]] = {}
@@ -158,7 +161,7 @@ def _row(row: list[str], where: str) -> tuple[str, str]:
         )
     kind, point = cells[0].casefold(), cells[1]
     if kind not in set(Kind):
-        raise Unreadable(f"{where} names no kind that is known: {cells[0]!r}.{hint(kind, set(Kind))}")
+        raise Unreadable(f"{where} names no kind that is known: {cells[0][:40]!r}.{hint(kind, set(Kind))}")
     if not point or len(point) > LONGEST_POINT or not point.isprintable():
         raise Unreadable(f"{where} needs a checkpoint of 1 to {LONGEST_POINT} printable characters.")
     return kind, point
