@@ -40,6 +40,8 @@ LEFT = (
     "as left; 70 MPa; 2103 N·m; 15 N·m",
 )
 
+RULE: dict[str, Any] = {"rule": DecisionRule.GUARD_FULL, "tolerance_percent": 3.0}
+
 
 def ago(days: int) -> date:
     return TODAY - timedelta(days=days)
@@ -139,8 +141,7 @@ class Laboratory:
 
     def good(self, *points: str, on: date = TODAY, **changed: Any) -> int:  # noqa: ANN401  As above.
         """A certificate taken in and accepted, without having been sent away; answers its number."""
-        rule: dict[str, Any] = {"rule": DecisionRule.GUARD_FULL, "tolerance_percent": 3.0}
-        taken = self.take_in(*points, calibrated_on=on, **(rule | changed))
+        taken = self.take_in(*points, calibrated_on=on, **(RULE | changed))
         return self.accept(taken.number).number
 
     def rows(self, entity: type[records.Base]) -> list[dict[str, object]]:
