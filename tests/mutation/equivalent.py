@@ -56,4 +56,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         ): "an offer is its tag and torque"
         for key in ("key=None", "", "key=lambda row: row[:4]")
     },
+    (
+        "fleet/rules/plates.py",
+        "ratio = float(found[1]) if found else 1.0",
+    ): "a ratio of one is refused like one of nothing",
 }

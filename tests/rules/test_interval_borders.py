@@ -16,9 +16,12 @@ from fleet.refusals import Unreadable
 from fleet.rules.intervals import (
     ChartedResult,
     IntervalPolicy,
+    Reliability,
+    by_reliability,
     control_chart,
     in_service_check,
     in_use_time,
+    reliability,
     staircase,
     staircase_by_count,
 )
@@ -235,3 +238,41 @@ def test_one_check_outside_calls_the_item_in_whatever_came_after(shares: list[fl
 def test_a_check_at_the_very_limit_is_within_it() -> None:
     assert not in_service_check(12, [1.0], POLICY).calibrate_now
     assert not in_service_check(12, [-1.0], POLICY).calibrate_now
+
+
+# --- The interval test and the steps ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("confidence", [0.0, 1.0, 1.5, -0.5, math.nan])
+def test_bounds_of_no_confidence_are_refused(confidence: float) -> None:
+    with pytest.raises(Unreadable, match=r"A confidence lies between 0 and 1, as in 0.95"):
+        reliability(9, 10, confidence)
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "after"), [(0.5, 0.9, 12), (0.5, 0.89, 6), (0.9, 0.99, 12), (0.91, 0.99, 15)]
+)
+def test_a_bound_that_meets_the_target_decides_nothing(lower: float, upper: float, after: int) -> None:
+    proposal = by_reliability(12, Reliability(9, 10, lower, upper, 0.95), 0.9, POLICY)
+    assert proposal.interval == after
+    assert proposal.method == "interval test, NCSLI RP-1 method A3; ILAC-G24 method 5"
+    assert f"9 of 10 within tolerance, so {100 * lower:.0f} to {100 * upper:.0f} % " in proposal.evidence
+    assert "(each bound at 95 % confidence), and 90 % is wanted: " in proposal.evidence
+
+
+@pytest.mark.parametrize(
+    ("current", "percent", "after"),
+    [(12, 50, 6), (12, 1, 11), (13, 50, 6), (12, 1e-9, 11), (730, 50, 365), (730, 10, 657), (3, 90, 3)],
+)
+def test_a_step_down_is_the_rooms_own_and_at_least_one(current: int, percent: float, after: int) -> None:
+    policy = IntervalPolicy(3, 730, lengthen_percent=25, shorten_percent=percent)
+    assert staircase(current, [1.2], policy).interval == after
+
+
+@pytest.mark.parametrize(
+    ("current", "percent", "after"),
+    [(12, 25, 15), (12, 1, 12), (365, 25, 456), (100, 10, 110), (700, 25, 730)],
+)
+def test_a_step_up_is_the_rooms_own_cut_to_whole_ones(current: int, percent: float, after: int) -> None:
+    policy = IntervalPolicy(3, 730, lengthen_percent=percent, shorten_percent=50)
+    assert staircase(current, [0.2], policy).interval == after

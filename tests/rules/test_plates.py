@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from fleet.bolting.figures import FLOAT_NOISE
 from fleet.bolting.parts import Kind
 from fleet.refusals import Unreadable
 from fleet.rules.plates import PlateFault, judge_plate, read_burst_ratio
@@ -121,7 +122,7 @@ def test_no_more_oil_goes_back_than_came_out() -> None:
     """The rod takes its room on the return side, so at most the two are alike."""
     assert judge_plate(STROKE) is None
     assert judge_plate({**STROKE, "return_volume_cm3": 35.0}) is None
-    assert judge_plate({**STROKE, "return_volume_cm3": 70.0 * (1 + 1e-12)}) is None
+    assert judge_plate({**STROKE, "return_volume_cm3": 70.0 * (1 + FLOAT_NOISE)}) is None
     assert judge_plate({**STROKE, "return_volume_cm3": None}) is None
     assert judge_plate({**STROKE, "advance_volume_cm3": None}) is None
     more = judge_plate({**STROKE, "return_volume_written": "71 cm³", "return_volume_cm3": 71.0})
