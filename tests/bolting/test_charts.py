@@ -137,8 +137,11 @@ def test_one_rated_point_ends_at_the_point_and_at_a_fifth_of_it() -> None:
 @pytest.mark.parametrize(
     ("pairs", "words"),
     [
-        ([(10, 1000), (10, 1200)], r"Point 2 .*1,200 N·m at 10 MPa.*repeats the pressure"),
-        ([(10, 1000), (20, 2000), (15, 2500)], r"Point 3 .*15 MPa.*has a lower pressure"),
+        (
+            [(10, 1000), (10, 1200)],
+            r"Point 2 .*1,200 N·m at 10 MPa.*\) repeats the pressure of the point before it",
+        ),
+        ([(10, 1000), (20, 2000), (15, 2500)], r"Point 3 .*15 MPa.*\) has a lower pressure than the point"),
         ([(10, 1000), (20, 900)], r"Point 2 .*no more torque"),
         ([(10, 1000), (20, 1000)], r"Point 2 .*no more torque"),
         ([(0, 0), (20, 1000)], r"Point 1 .*above zero"),
@@ -151,3 +154,14 @@ def test_one_rated_point_ends_at_the_point_and_at_a_fifth_of_it() -> None:
 def test_a_wrong_chart_is_refused_with_the_point_named(pairs: list[tuple[float, float]], words: str) -> None:
     with pytest.raises(Unreadable, match=words):
         chart(*pairs)
+
+
+@pytest.mark.parametrize(
+    ("torque", "written"),
+    [(7000.4, "7,001 N·m"), (7004.0, "7,004 N·m"), (999.96, "999.9 N·m"), (999.4, "999.4 N·m")],
+)
+def test_what_was_asked_never_looks_like_the_end_of_the_chart(torque: float, written: str) -> None:
+    bench = make_chart([ChartPoint(p, 100 * p) for p in (10, 40, 70)], "bench sheet 3")
+    assert bench.source == "bench sheet 3"
+    with pytest.raises(OffTheChart, match=f"^{written} lies outside the chart, which runs from 1,000"):
+        pressure_for(bench, torque)

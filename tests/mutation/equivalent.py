@@ -60,4 +60,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "fleet/rules/plates.py",
         "ratio = float(found[1]) if found else 1.0",
     ): "a ratio of one is refused like one of nothing",
+    (
+        "fleet/bolting/charts.py",
+        "wanted = up(asked) if asked >= high else down(asked)",
+    ): "what equals the end of the chart is not refused",
 }
