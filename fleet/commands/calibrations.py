@@ -162,11 +162,11 @@ def accept(
 def refuse(
     context: typer.Context,
     number: Number,
-    reason: Annotated[str, typer.Option("--reason", "-r", help="What is wrong with it.")],
+    reason: Annotated[str, typer.Option("--reason", "-r", help="What is wrong with the certificate.")],
     *,
     as_json: Json = False,
 ) -> None:
-    """Refuse a certificate; it stays on record and counts for nothing."""
+    """Refuse a certificate that is itself wrong; it stays on record and counts for nothing."""
     from fleet.desk.acceptance import refuse as turn_down
 
     with door(context).act() as sitting:

@@ -76,7 +76,8 @@ def print_decided(decided: Decided) -> None:
         if decided.holder:
             print_line(f"  It is out with {decided.holder}, who goes by the old chart: tell them.", hang=4)
     if decided.on_hold:
-        print_line(f"  It is still on hold. Release it with: fleet release {tag(decided.tag)} ...", hang=4)
+        print_line("  It is still on hold. Release it with:", hang=4)
+        print_line(f"  fleet release {tag(decided.tag)} --certificate {decided.number} --words '...'", hang=4)
 
 
 def print_certificate(line: CertificateLine, points: Sequence[PointLine], files: Sequence[FileLine]) -> None:
@@ -89,7 +90,7 @@ def print_certificate(line: CertificateLine, points: Sequence[PointLine], files:
             "Calibrated": day(line.calibrated_on),
             "Reference": line.reference,
             "Traceability": line.traceability,
-            "Paired gauge": tag(line.paired_gauge) if line.paired_gauge else "none recorded",
+            "Paired gauge": _paired(line),
             "Judged by": f"{line.decision_rule}, ±{line.tolerance_percent:g} %, k = {line.coverage_factor:g}",
             "As found": line.as_found or "not stated",
             "As left": line.as_left or "not adjusted",
@@ -119,6 +120,12 @@ def print_certificate(line: CertificateLine, points: Sequence[PointLine], files:
     print_table(("Stage", "Pressure", "Found", should, "Error", "Allowed", "U", "Verdict"), rows)
     for file in files:
         print_line(f"  Kept: {file.caption}, {file.size_bytes:,} bytes, sha256 {file.sha256}", hang=4)
+
+
+def _paired(line: CertificateLine) -> str | None:
+    if line.kind != "wrench":
+        return None
+    return tag(line.paired_gauge) if line.paired_gauge else "none recorded"
 
 
 def _error(point: PointLine, *, wrench: bool) -> str:

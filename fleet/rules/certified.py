@@ -165,8 +165,8 @@ def check_acceptable(number: int, standing: str, result: str | None, note: str |
         raise NotPossible(f"Certificate {number} is {standing} already; that is decided once.")
     if result is None or result in FAILED:
         raise NotPossible(
-            f"Certificate {number} came to a {result}: it cannot be accepted. Refuse it, have the item "
-            "adjusted or repaired, and have it calibrated again."
+            f"Certificate {number} came to a {result}: it cannot be accepted. It stays on record; have the "
+            "item adjusted or repaired, and calibrated again."
         )
     if result == Result.CONDITIONAL_PASS and not note:
         raise NotPossible(

@@ -155,16 +155,20 @@ def test_a_failure_as_found_says_what_follows(laboratory: Desk, folder: Path) ->
     assert "As found: fail by guard band U" in answer.out
     assert "As left: pass by guard band U" in answer.out
     assert "It is on hold now, and impact review 1 is open." in answer.out
-    assert laboratory.type("certificate", "accept", "1").out.endswith(
-        f"It is still on hold. Release it with: fleet release {show_tag(tag)} ...\n"
-    )
+    accepted = laboratory.type("certificate", "accept", "1").out
+    assert "It is still on hold. Release it with:\n" in accepted
+    assert accepted.endswith(f"fleet release {show_tag(tag)} --certificate 1 --words '...'\n")
+    evidence = ("--certificate", "1", "--words", "Adjusted by the laboratory and within tolerance")
+    assert laboratory.type("release", tag, *evidence).code == 0
 
 
 def test_what_failed_cannot_be_accepted_and_is_refused(laboratory: Desk, folder: Path) -> None:
     tag = laboratory.wrench()
     assert "It cannot be accepted" in taken(laboratory, tag, folder / "bad.csv").out
     assert "cannot be accepted" in laboratory.refused("certificate", "accept", "1", "--note", "Needed today")
-    answer = laboratory.type("certificate", "refuse", "1", "--reason", "Failed as found, goes to repair")
+    answer = laboratory.type(
+        "certificate", "refuse", "1", "--reason", "The serial number on it is another one"
+    )
     assert answer.out.endswith("is refused: it counts for nothing.\n")
 
 
