@@ -275,3 +275,17 @@ def test_a_gauge_on_the_retract_line_is_read_at_that_lines_relief() -> None:
 def test_a_gauge_is_not_read_at_a_pressure_nobody_knows() -> None:
     kit = swap(KIT, relieved(None))
     assert [one.code for one in check_circuit(kit).findings] == ["relief-unknown"]
+
+
+def test_a_kit_on_the_advance_line_alone_is_asked_for_nothing_on_the_other() -> None:
+    def single(part: Part) -> Part:
+        return ported(part, *(one for one in part.ports if one.line is A))
+
+    assert check_circuit([single(part) for part in KIT]).findings == ()
+
+
+def test_a_part_off_the_line_does_not_limit_it() -> None:
+    """The gauge is marked for both lines and sits on one."""
+    marked = swap(KIT, replace(GAUGE, mwp_mpa={A: 75.0, R: 5.0}))
+    assert check_circuit(marked).findings == ()
+    assert check_circuit(marked).ratings[R].working_mpa == 70.0

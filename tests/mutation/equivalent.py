@@ -64,4 +64,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "fleet/bolting/charts.py",
         "wanted = up(asked) if asked >= high else down(asked)",
     ): "what equals the end of the chart is not refused",
+    (
+        "fleet/bolting/circuits.py",
+        "if abs(working - PSI_10_000_MPA) <= 0.01:  # noqa: PLR2004  Plates and sheets round it.",
+    ): "no mark on a plate lies at just that distance",
 }
