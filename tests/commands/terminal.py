@@ -22,10 +22,12 @@ COLUMNS = 80
 CTRL_C = "\x03"
 
 
-def on_a_terminal(*words: str, keys: str = "", env: Mapping[str, str] | None = None) -> tuple[int, str]:
+def on_a_terminal(
+    *words: str, keys: str = "", at: str = "[y/N]", env: Mapping[str, str] | None = None
+) -> tuple[int, str]:
     """Answer the exit code and all that was shown, prompts and refusals included.
 
-    ``keys`` are typed when a question is asked.
+    ``keys`` are typed when a question is asked, which is seen by ``at``.
     """
     ours, theirs = pty.openpty()
     fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 40, COLUMNS, 0, 0))
@@ -44,7 +46,7 @@ def on_a_terminal(*words: str, keys: str = "", env: Mapping[str, str] | None = N
         if not part:
             break
         shown += part
-        if keys and b"[y/N]" in shown and not asked:
+        if keys and at.encode() in shown and not asked:
             asked = True
             # Not the terminal that the process belongs to, so the signal is sent as that would send it.
             started.send_signal(signal.SIGINT) if keys == CTRL_C else os.write(ours, keys.encode())

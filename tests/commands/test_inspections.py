@@ -10,6 +10,8 @@ from PIL import Image
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
 from fleet.rules.checklists import program_checklist
+from tests.commands.terminal import CTRL_C, on_a_terminal
+from tests.commands.typed import everything
 from tests.inspecting import picture
 
 if TYPE_CHECKING:
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
 
     from tests.commands.typed import Desk
 
+HOSE = program_checklist("hose")
 GRANT = "competence grant K1 --kind {kind} --task '{task}' --until {until} --evidence 'Instructed on 3 March'"
 
 
@@ -98,6 +101,36 @@ def test_a_request_with_an_id_is_carried_out_once(desk: Desk, hose: str) -> None
     first, again = desk.type(*words, "--json").json, desk.type(*words, "--json").json
     assert again == first | {"again": True}
     assert desk.type(*words).out.splitlines()[0].endswith(" It had been recorded before.")
+
+
+# --- Asked at a terminal ------------------------------------------------------------------------------------
+
+
+def at_the_terminal(desk: Desk, hose: str, keys: str) -> tuple[int, str]:
+    env = {"FLEET_DATABASE": desk.keyboard.database, "FLEET_ACTING": "K1"}
+    return on_a_terminal("inspect", hose, "-o", "periodic", keys=keys, at="f/n/r:", env=env)
+
+
+def test_at_a_terminal_every_checkpoint_is_asked(desk: Desk, hose: str) -> None:
+    code, shown = at_the_terminal(desk, hose, "F\nx\n\nnote\nx\nLight rub marks\n" + "f\n" * 10)
+
+    assert code == 0, shown
+    assert all(f"{at} of 12  {point[:40]}" in shown for at, point in enumerate(HOSE.points, start=1))
+    assert f"Inspection 1 of {show_tag(hose)}, periodic: note." in shown
+    kept = desk.type("inspection", "show", "1", "--json").json["answers"]
+    assert [(one["answer"], one["remark"]) for one in kept[:3]] == [
+        ("fine", None),
+        ("note", "Light rub marks"),
+        ("fine", None),
+    ]
+
+
+def test_ctrl_c_at_a_checkpoint_records_nothing(desk: Desk, hose: str) -> None:
+    before = everything(desk.room)
+    code, shown = at_the_terminal(desk, hose, CTRL_C)
+    assert code == 3
+    assert shown.splitlines()[-1] == "Nothing was recorded."
+    assert everything(desk.room) == before
 
 
 REFUSED = [
