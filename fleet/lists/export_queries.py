@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select
+from sqlalchemy import exists, func, select
 from sqlalchemy.orm import aliased
 
 from fleet.records import (
@@ -38,6 +38,7 @@ _RELEASER = aliased(PersonRow)
 _BORROWER = aliased(PersonRow)
 _REVERSED = aliased(UsageRow)
 _WITHDRAWN = aliased(BreakoutRow)
+_UNDOING = aliased(UpkeepRow)
 # The repairs after which a task is due again, in one cell.
 _AGAIN_AFTER = (
     select(func.aggregate_strings(TaskAfterRepairRow.work, "; "))
@@ -216,6 +217,8 @@ QUERIES: Mapping[str, Any] = {
     .join(ItemRow, ItemRow.id == UpkeepRow.item_id)
     .join(TaskRow, TaskRow.id == UpkeepRow.task_id)
     .outerjoin(PersonRow, PersonRow.id == UpkeepRow.by_id)
+    # The sheet knows no withdrawals: what was withdrawn must not come back as done.
+    .where(UpkeepRow.withdraws_id.is_(None), ~exists().where(_UNDOING.withdraws_id == UpkeepRow.id))
     .order_by(UpkeepRow.id),
     "use": select(
         ItemRow.tag,

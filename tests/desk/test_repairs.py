@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import select
 
 from fleet.desk.returns import ReturnSlip, take_back
+from fleet.lists.exports import export_sheets
 from fleet.records import (
     AwayRow,
     DueLineRow,
@@ -159,6 +160,13 @@ def test_a_withdrawn_entry_counts_for_nothing_and_stays_on_record(bench: Bench) 
     with bench.room.look() as db:
         kept = db.execute(select(UpkeepRow.withdraws_id, UpkeepRow.reason).order_by(UpkeepRow.id)).all()
     assert [tuple(row) for row in kept] == [(None, None), (None, None), (entry, "It was the other wrench")]
+
+
+def test_a_withdrawn_entry_does_not_come_back_by_way_of_a_sheet(bench: Bench) -> None:
+    bench.withdraw(bench.calibrate())
+    with bench.room.look() as db:
+        (sheet,) = export_sheets(db, ["upkeep done"])
+    assert [row[2] for row in sheet.rows] == [str(TODAY - timedelta(days=30))]
 
 
 def test_what_undid_a_repair_is_overdue_again_when_it_is_withdrawn(bench: Bench) -> None:
