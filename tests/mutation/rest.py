@@ -11,7 +11,7 @@ import importlib
 import json
 import os
 import re
-import signal
+import resource
 import sys
 from collections.abc import Iterator
 from dataclasses import asdict
@@ -143,7 +143,7 @@ def notice(tests: list[str]) -> bool:
     """Answer whether the tests fail on the files as they lie there."""
     child = os.fork()
     if child == 0:
-        signal.alarm(LONGEST_SECONDS)
+        resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_SECONDS, LONGEST_SECONDS))
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, 1)
         os.dup2(nowhere, 2)

@@ -3,5 +3,5 @@
 TESTS = ("tests/bolting", "tests/rules")
 # pytest must not rewrite what is loaded already, so its asserts stay plain.
 QUIETLY = ("-p", "no:randomly", "-p", "no:xdist", "-p", "no:cacheprovider", "--assert=plain", "--tb=native")
-LONGEST_SECONDS = 600
-"""A mutant on which the tests run longer than this hangs, which is noticed."""
+LONGEST_SECONDS = 120
+"""A mutant that takes the tests more time of the processor than this hangs, which is noticed."""

@@ -7,7 +7,7 @@ of it switches a mutant on and runs the tests that reach the changed function, u
 import importlib
 import json
 import os
-import signal
+import resource
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -60,7 +60,7 @@ def noticed(mutant: str, items: list[pytest.Item]) -> int:
     """Answer 1 when a test fails on the mutant, or hangs, and 0 when none does."""
     child = os.fork()
     if child == 0:
-        signal.alarm(LONGEST_SECONDS)
+        resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_SECONDS, LONGEST_SECONDS))
         importlib.import_module("mutmut.mutation.trampoline").set_mutant_under_test(mutant)
         code = 1
         try:
