@@ -57,8 +57,8 @@ def evidence(
     job: Annotated[str | None, typer.Option("--job", help="Of this job, by its code.")] = None,
     into: Into = None,
     *,
-    sheets: Annotated[bool, typer.Option("--csv", help="As CSV files, one for each subject.")] = False,
-    workbook: Annotated[bool, typer.Option("--xlsx", help="As one workbook instead.")] = False,
+    sheets: Annotated[bool, typer.Option("--csv", help="As CSV files, with every kept file beside.")] = False,
+    workbook: Annotated[bool, typer.Option("--xlsx", help="As one workbook, with every kept file.")] = False,
 ) -> None:
     """Everything on record about one item or one job, corrections and all (PDF)."""
     from fleet.lists.evidence import item_evidence, item_files, job_evidence, job_files
@@ -87,9 +87,14 @@ def evidence(
     if sheets or workbook:
         from fleet.commands.sheetfiles import write_csv, write_workbook
 
+        from fleet.papers.pressing import SUFFIXES
+
         write = write_workbook if workbook else write_csv
-        for path in write((into or Path()) / f"evidence-{name}", as_sheets(sections, printed.there)):
+        folder = (into or Path()) / f"evidence-{name}"
+        for path in write(folder, as_sheets(sections, printed.there)):
             typer.echo(path)
+        for digest, file in {file.sha256: file for file in files}.items():
+            _write(folder, f"{digest[:16]}.{SUFFIXES[file.media_type]}", file.content)
         return
     lead = "Everything on record when printed, with what was withdrawn or reversed beside what did so."
     _write(into, f"evidence-{name}.pdf", evidence_pack(title, lead, sections, printed, files))

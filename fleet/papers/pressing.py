@@ -27,7 +27,7 @@ class Enclosure:
     caption: str
 
 
-_SUFFIXES = {
+SUFFIXES = {
     "image/jpeg": "jpg",
     "image/png": "png",
     "application/pdf": "pdf",
@@ -46,7 +46,7 @@ def press(template: str, said: Mapping[str, Any], enclosed: Sequence[Enclosure] 
         pictures: list[dict[str, str]] = []
         files: list[dict[str, str]] = []
         for one in enclosed:
-            path = folder / f"{one.name}.{_SUFFIXES[one.media_type]}"
+            path = folder / f"{one.name}.{SUFFIXES[one.media_type]}"
             path.write_bytes(one.content)
             told = {"path": path.name, "caption": one.caption, "sort": one.media_type}
             (pictures if one.media_type.startswith("image/") else files).append(told)

@@ -6,12 +6,18 @@ from typing import TYPE_CHECKING
 
 import openpyxl
 
+from tests.commands.typed import Keyboard
 from tests.papers.test_evidence import text_of
+from tests.papers.told import Told, photograph
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+    import pytest
+
+    from fleet.room import Room
     from tests.commands.typed import Desk
+    from tests.shop import Shop
 
 
 def test_the_card_names_the_item_and_who_printed_it(desk: Desk, tmp_path: Path) -> None:
@@ -44,6 +50,17 @@ def test_the_evidence_of_an_item_says_how_long_it_is_kept(desk: Desk, tmp_path: 
     assert "arm bent in use" in holds[1]
     assert any("hold opened" in row for row in book["Day book"].iter_rows(values_only=True))
     book.close()
+
+
+def test_the_sheets_come_with_the_files_as_they_were_received(
+    room: Room, shop: Shop, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told, keyboard = Told(shop), Keyboard(room.settings.database, capsys)
+    answer = keyboard.type("paper", "evidence", "--item", told.tag, "--csv", "--into", str(tmp_path), by="S1")
+    assert answer.code == 0, answer
+    kept = {path.suffix: path.read_bytes() for path in tmp_path.rglob("0000*")}
+    assert kept == {".csv": b"stage,pressure,torque\n", ".png": photograph()}
+    assert all(str(path) in answer.out for path in tmp_path.rglob("0000*"))
 
 
 def test_what_cannot_be_printed_is_one_sentence(desk: Desk, tmp_path: Path) -> None:
