@@ -11,7 +11,6 @@ from __future__ import annotations
 import hashlib
 import io
 import warnings
-import zlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -26,11 +25,8 @@ LONGEST_SIDE = 2_560
 """What is kept, in pixels: enough to see a cut in a hose's cover."""
 QUALITY = 85
 
-_JPEG, _PNG = b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n"
+_MARKS = {b"\xff\xd8\xff": "JPEG", b"\x89PNG\r\n\x1a\n": "PNG"}
 _MEDIA_TYPES = {"JPEG": "image/jpeg", "PNG": "image/png"}
-# Markers of JPEG (ITU-T T.81, table B.1), read from memory and tried on real files.
-_END, _SCAN, _STUFFED = 0xD9, 0xDA, (0x00, *range(0xD0, 0xD8))
-_CHUNK_FRAME = 12
 _TOO_LARGE = (
     f"{{}} has {{}} pixels; a photograph has at most {MOST_PIXELS // 10**6} million. Send it smaller."
 )
@@ -50,76 +46,18 @@ class Photograph:
 def clean_photograph(content: bytes, name: str) -> Photograph:
     """The picture that is kept of a file; ``name`` is what the file is called in sentences.
 
-    Raises ``Unreadable`` for what is no JPEG or PNG, too big, cut off, animated, or something else besides.
+    Raises ``Unreadable`` for what is no JPEG or PNG, too big, cut off or animated. What stands behind the
+    picture (telephones put films there, others worse things) is not kept: the picture is drawn afresh.
     """
     if len(content) > MOST_BYTES:
         megabytes = f"{len(content) / 1e6:,.1f} MB"
         raise Unreadable(
             f"{name} has {megabytes}; a photograph has at most {MOST_BYTES // 10**6} MB. Send it smaller."
         )
-    if content.startswith(_JPEG):
-        kind, end = "JPEG", _jpegs_end(content)
-    elif content.startswith(_PNG):
-        kind, end = "PNG", _png_end(content, name)
-    else:
+    kind = next((kind for mark, kind in _MARKS.items() if content.startswith(mark)), None)
+    if kind is None:
         raise Unreadable(f"{name} is no JPEG or PNG picture, whatever its name says.")
-    if end is None:
-        raise Unreadable(f"{name} is cut off or damaged: the picture does not end. Send it again.")
-    if content[end:].strip(b"\0"):
-        raise Unreadable(
-            f"{name} holds something else behind its picture. Save the picture by itself, and send that."
-        )
     return _redrawn(content, kind, name)
-
-
-def _jpegs_end(content: bytes) -> int | None:
-    """Where the last of one or more JPEG pictures in a row ends; telephones put smaller ones behind."""
-    end = _jpeg_end(content, 0)
-    while end is not None and content.startswith(_JPEG, end):
-        end = _jpeg_end(content, end)
-    return end
-
-
-def _jpeg_end(content: bytes, start: int) -> int | None:
-    """Where the picture that begins at ``start`` ends, by its markers; nothing when it is cut off."""
-    at = start + 2
-    while 0 <= at < len(content) - 1:
-        if content[at] != 0xFF:  # noqa: PLR2004  Every marker begins with this byte.
-            return None
-        marker = content[at + 1]
-        if marker == _END:
-            return at + 2
-        if marker == 0xFF:  # noqa: PLR2004  A fill byte before a marker.
-            at += 1
-            continue
-        at += 2 + int.from_bytes(content[at + 2 : at + 4])
-        if marker == _SCAN:
-            at = _after_scan(content, at)
-    return None
-
-
-def _after_scan(content: bytes, at: int) -> int:
-    """The first marker after the picture data from ``at`` on; -1 when there is none."""
-    at = content.find(b"\xff", at)
-    while 0 <= at < len(content) - 1 and content[at + 1] in _STUFFED:
-        at = content.find(b"\xff", at + 2)
-    return at
-
-
-def _png_end(content: bytes, name: str) -> int | None:
-    """Where a PNG ends, by its chunks (ISO/IEC 15948); nothing when it is cut off or damaged."""
-    at = len(_PNG)
-    while at + _CHUNK_FRAME <= len(content):
-        length, kind = int.from_bytes(content[at : at + 4]), content[at + 4 : at + 8]
-        end = at + _CHUNK_FRAME + length
-        if zlib.crc32(content[at + 4 : end - 4]) != int.from_bytes(content[end - 4 : end]):
-            return None
-        if kind == b"acTL":
-            raise Unreadable(f"{name} is an animated picture. Send a single photograph.")
-        at = end
-        if kind == b"IEND":
-            return at
-    return None
 
 
 def _redrawn(content: bytes, kind: str, name: str) -> Photograph:
@@ -131,7 +69,9 @@ def _redrawn(content: bytes, kind: str, name: str) -> Photograph:
             warnings.simplefilter("ignore")
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             with Image.open(io.BytesIO(content), formats=(kind,)) as picture:
-                _check_size(picture, name)
+                picture.verify()  # The check sums of a PNG, which are not looked at when it is drawn.
+            with Image.open(io.BytesIO(content), formats=(kind,)) as picture:
+                _check(picture, kind, name)
                 # Smaller first: the box is square, and a JPEG is then not even unpacked in full.
                 picture.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
                 upright = _plain(ImageOps.exif_transpose(picture), kind)
@@ -146,8 +86,10 @@ def _redrawn(content: bytes, kind: str, name: str) -> Photograph:
     return Photograph(kept, _MEDIA_TYPES[kind], hashlib.sha256(kept).hexdigest(), *upright.size)
 
 
-def _check_size(picture: Picture, name: str) -> None:
+def _check(picture: Picture, kind: str, name: str) -> None:
     """Before anything is unpacked: a small file may claim to be a picture that fills the memory."""
+    if kind == "PNG" and getattr(picture, "is_animated", False):
+        raise Unreadable(f"{name} is an animated picture. Send a single photograph.")
     width, height = picture.size
     if width * height > MOST_PIXELS:
         raise Unreadable(_TOO_LARGE.format(name, f"{width:,} × {height:,}"))
