@@ -135,6 +135,7 @@ def test_done_in_json_and_once(desk: Desk) -> None:
         "due_on": desk.year_on(-3),
         "due_cycles": 5000,
         "due_minutes": None,
+        "entry": 1,
         "again": False,
     }
     assert desk.type(*words, "--json").json == answer.json | {"again": True}
