@@ -21,8 +21,9 @@ if TYPE_CHECKING:
 
 # Each sheet after those it leans on; the import would find its own order.
 SHEETS = (
-    *("sites", "people", "couplings", "models", "ports", "charts", "upkeep", "items", "jobs", "joints"),
-    *("breakouts", "use", "upkeep_done", "holds", "loans", "reservations"),
+    *("sites", "people", "couplings", "models", "ports", "charts", "upkeep", "items", "jobs"),
+    *("joint_templates", "joints", "breakouts", "use", "upkeep_done", "holds", "loans", "reservations"),
+    "competences",
 )
 MARK = "made-by-fleet-demo.txt"
 _MARKED = (
