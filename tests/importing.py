@@ -44,13 +44,13 @@ A,3/8 in,"700 bar / 10,000 psi",no
 """,
     "models": """\
 Model;Kind;MWP;Head;Square drive;Across flats;Relief setting advance;Burst ratio;Range;Class;Stroke degrees;\
-Advance volume;Return volume;Flow;Bulk months;Storage months
-W-500;wrench;700 bar / 10 000 psi;square drive;1 in;;;;;;30;60 cm³;2.5 in³;;;
-L-60;wrench;700 bar / 10 000 psi;ratchet link;;60 mm;;;;;;;;;;
-P-1;pump;10,000 psi;;;;9,800 psi;;;;;;;0.25 US gal/min;;
-H-6;hose;700 bar / 10 000 psi;;;;;4:1;;;;;;;48;24
-G-1;gauge;;;;;;;1000 bar;1.6;;;;;;
-S-36;socket;;;1 in;36 mm;;;;;;;;;;
+Advance volume;Return volume;Flow;Bulk months;Storage months;Width;Height;Weight;Reaction arm
+W-500;wrench;700 bar / 10 000 psi;square drive;1 in;;;;;;30;60 cm³;2.5 in³;;;;3 1/8 in;6 in;11.5 lb;7 in
+L-60;wrench;700 bar / 10 000 psi;ratchet link;;60 mm;;;;;;;;;;;32 mm;126 mm;2.3 kg;158 mm
+P-1;pump;10,000 psi;;;;9,800 psi;;;;;;;0.25 US gal/min;;;;;62 lb;
+H-6;hose;700 bar / 10 000 psi;;;;;4:1;;;;;;;48;24;;;;
+G-1;gauge;;;;;;;1000 bar;1.6;;;;;;;;;;
+S-36;socket;;;1 in;36 mm;;;;;;;;;;;;;;
 """,
     "ports": """\
 Model,Line,Faces,Series,Size,Half
@@ -77,14 +77,19 @@ Tag,Model,Serial,Site,Shelf,Received,Assembled,Bulk made on
 10039,W-500,1-2,NORTH,A2,2025-01-05,,
 """,
     "jobs": """\
-Job,Name,Site,Start,End
-J-1,Exchanger bundle,NORTH,2026-05-10,2026-05-20
-J-2,Steam chest,SOUTH,2026-06-01 07:00,2026-06-03 16:00
+Job,Name,Site,Start,End,Crews
+J-1,Exchanger bundle,NORTH,2026-05-10,2026-05-20,3
+J-2,Steam chest,SOUTH,2026-06-01 07:00,2026-06-03 16:00,
+""",
+    "joint templates": """\
+Template,Bolts,Thread,Target torque,Loosening factor,Loosening reason,Duration minutes,Head,Widest,Heaviest
+Manway,24,M39,"1,900 N·m",1.6,hot service,480,ratchet link,60 mm,9 kg
 """,
     "joints": """\
 Job,Joint,Bolts,Thread,Nut series,Across flats,Target torque,Loosening factor,Loosening reason,\
-Planned cycles,Turn degrees
-J-1,F-1,16,1 1/2-8 UN,heavy,2 3/8 in,"1,400 N·m",1.5,"rust, paint",32,90
+Planned cycles,Turn degrees,Template,Wrenches at once,Square drive,Highest
+J-1,F-1,16,1 1/2-8 UN,heavy,2 3/8 in,"1,400 N·m",1.5,"rust, paint",32,90,,2,1 in,7 in
+J-2,M-1,,,,60 mm,,,,,,manway,,,
 """,
     "breakouts": """\
 Job,Joint,Tag,Measured on,Torque,Pressure,By,Note

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import exists, func, select
 from sqlalchemy.orm import aliased
 
+from fleet.lists.export_plans import PLANNED
 from fleet.records import (
     BreakoutRow,
     ChartPointRow,
@@ -95,6 +96,10 @@ QUERIES: Mapping[str, Any] = {
         ModelRow.flow_written,
         ModelRow.bulk_months,
         ModelRow.storage_months,
+        ModelRow.width_written,
+        ModelRow.height_written,
+        ModelRow.weight_written,
+        ModelRow.arm_written,
     ).order_by(ModelRow.designation),
     "ports": select(
         ModelRow.designation,
@@ -155,35 +160,7 @@ QUERIES: Mapping[str, Any] = {
     .join(ModelRow, ModelRow.id == ItemRow.model_id)
     .join(SiteRow, SiteRow.id == ItemRow.site_id)
     .order_by(ItemRow.tag),
-    "jobs": select(
-        JobRow.code,
-        JobRow.name,
-        SiteRow.code.label("site"),
-        JobRow.starts_at,
-        JobRow.ends_at,
-        SiteRow.time_zone,
-    )
-    .select_from(JobRow)
-    .join(SiteRow, SiteRow.id == JobRow.site_id)
-    .order_by(JobRow.code),
-    "joints": select(
-        JobRow.code,
-        JointRow.mark,
-        JointRow.bolts,
-        JointRow.thread,
-        JointRow.nut_series,
-        JointRow.across_flats_written,
-        JointRow.torque_written,
-        JointRow.tolerance_percent,
-        JointRow.loosening_factor,
-        JointRow.loosening_reason,
-        JointRow.planned_cycles,
-        JointRow.planned_minutes,
-        JointRow.turn_degrees,
-    )
-    .select_from(JointRow)
-    .join(JobRow, JobRow.id == JointRow.job_id)
-    .order_by(JobRow.code, JointRow.mark),
+    **PLANNED,
     "breakouts": select(
         JobRow.code,
         JointRow.mark,

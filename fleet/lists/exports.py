@@ -95,7 +95,7 @@ def _task(row: AnyRow) -> Sequence[Any]:
 
 def _job(row: AnyRow) -> Sequence[Any]:
     ends = write_when(row.ends_at, row.time_zone, end=True)
-    return (*row[:3], write_when(row.starts_at, row.time_zone), ends)
+    return (*row[:3], write_when(row.starts_at, row.time_zone), ends, row.crews)
 
 
 def _hold(row: AnyRow) -> Sequence[Any]:

@@ -28,12 +28,13 @@ class JobLine:
     time_zone: str
     starts_at: datetime
     ends_at: datetime
+    crews: int | None
     joints: int
 
 
 @dataclass(frozen=True, slots=True)
 class JointLine:
-    """A joint as planned. Torque in N·m, across flats in mm."""
+    """A joint as planned. Torque in N·m, lengths in mm, weight in kg; an empty limit lets anything in."""
 
     id: int
     job: str
@@ -49,6 +50,18 @@ class JointLine:
     loosening_reason: str | None
     planned_cycles: int | None
     planned_minutes: int | None
+    turn_degrees: float | None
+    duration_minutes: int | None
+    wrenches_at_once: int | None
+    head: str | None
+    drive_written: str | None
+    drive_mm: float | None
+    widest_written: str | None
+    widest_mm: float | None
+    highest_written: str | None
+    highest_mm: float | None
+    heaviest_written: str | None
+    heaviest_kg: float | None
 
 
 _JOBS = (
@@ -60,6 +73,7 @@ _JOBS = (
         SiteRow.time_zone,
         JobRow.starts_at,
         JobRow.ends_at,
+        JobRow.crews,
         select(func.count()).where(JointRow.job_id == JobRow.id).scalar_subquery().label("joints"),
     )
     .join(SiteRow, SiteRow.id == JobRow.site_id)
@@ -86,6 +100,18 @@ _JOINTS = (
         JointRow.loosening_reason,
         JointRow.planned_cycles,
         JointRow.planned_minutes,
+        JointRow.turn_degrees,
+        JointRow.duration_minutes,
+        JointRow.wrenches_at_once,
+        JointRow.head,
+        JointRow.drive_written,
+        JointRow.drive_mm,
+        JointRow.widest_written,
+        JointRow.widest_mm,
+        JointRow.highest_written,
+        JointRow.highest_mm,
+        JointRow.heaviest_written,
+        JointRow.heaviest_kg,
     )
     .join(JobRow, JobRow.id == JointRow.job_id)
     .where(JointRow.job_id == bindparam("job"))

@@ -49,6 +49,10 @@ class ModelLine:
     flow_l_min: float | None
     bulk_months: int | None
     storage_months: int | None
+    width_written: str | None
+    height_written: str | None
+    weight_written: str | None
+    arm_written: str | None
     top_torque_nm: float | None
     items: int
 
@@ -111,6 +115,10 @@ _MODELS = (
         ModelRow.flow_l_min,
         ModelRow.bulk_months,
         ModelRow.storage_months,
+        ModelRow.width_written,
+        ModelRow.height_written,
+        ModelRow.weight_written,
+        ModelRow.arm_written,
         select(func.max(ChartPointRow.torque_nm))
         .join(ChartRow, ChartRow.id == ChartPointRow.chart_id)
         .where(ChartRow.model_id == ModelRow.id, ChartRow.item_id.is_(None), ChartRow.replaced_at.is_(None))

@@ -36,6 +36,9 @@ _BELONGS: Mapping[str, tuple[str, tuple[Kind, ...]]] = {
     "flow_written": ("a pump flow", (Kind.PUMP,)),
     "bulk_months": ("an age of its bulk hose", (Kind.HOSE,)),
     "storage_months": ("a time of storage", (Kind.HOSE,)),
+    "width_written": ("a width", (Kind.WRENCH,)),
+    "height_written": ("a height", (Kind.WRENCH,)),
+    "arm_written": ("a reaction arm", (Kind.WRENCH,)),
 }
 _MUST = {
     Kind.WRENCH: ("head",),

@@ -23,6 +23,31 @@ _MINUTES = "minutes, pump min, running minutes"
 _NOTE = "remark, remarks, notes, comment, comments"
 _WHO = "by whom, person, who"
 
+# What a joint and its template say alike.
+_TEMPLATE = "joint template, kind of joint"
+_BOLTS = "number of bolts, bolt count, no of bolts"
+_TARGET = "torque, final torque, tightening torque"
+_BOLTING = (
+    maybe("Thread", "bolt, bolt size, thread size"),
+    maybe("Nut series", "nut, nuts"),
+    maybe("Across flats", _FLATS, _LENGTH),
+)
+_ALLOWED = (
+    maybe("Tolerance percent", "tolerance, torque tolerance, tolerance %"),
+    maybe("Loosening factor", "breakout factor"),
+    maybe("Loosening reason", "reason for loosening factor, breakout reason"),
+    maybe("Turn degrees", "degrees of turn, turn of one nut, turn angle"),
+)
+_ACCESS = (
+    maybe("Duration minutes", "duration, working minutes, minutes of work"),
+    maybe("Wrenches at once", "wrenches together, number of wrenches"),
+    maybe("Head", "wrench head, head type"),
+    maybe("Square drive", "drive, drive size, square", _LENGTH),
+    maybe("Widest", "width limit, greatest width, room beside", _LENGTH),
+    maybe("Highest", "height limit, greatest height, room above", _LENGTH),
+    maybe("Heaviest", "weight limit, greatest weight", Kind.MASS),
+)
+
 SHEETS: tuple[Sheet, ...] = (
     Sheet(
         "sites",
@@ -86,6 +111,10 @@ SHEETS: tuple[Sheet, ...] = (
             maybe("Flow", "pump flow, flow at working pressure, delivery", Kind.FLOW),
             maybe("Bulk months", "age of bulk hose at make-up, bulk hose months"),
             maybe("Storage months", "storage before first use, shelf months"),
+            maybe("Width", "width of the wrench, widest part", _LENGTH),
+            maybe("Height", "height of the wrench, highest part", _LENGTH),
+            maybe("Weight", "mass", Kind.MASS),
+            maybe("Reaction arm", "arm, arm length, lever arm", _LENGTH),
         ),
     ),
     Sheet(
@@ -154,6 +183,18 @@ SHEETS: tuple[Sheet, ...] = (
             needed("Site", _SITE),
             needed("Start", "starts, begin, begins, from"),
             needed("End", "ends, finish, until, to"),
+            maybe("Crews", "number of crews, teams"),
+        ),
+    ),
+    Sheet(
+        "joint templates",
+        (
+            needed("Template", _TEMPLATE),
+            needed("Bolts", _BOLTS),
+            *_BOLTING,
+            needed("Target torque", _TARGET, _TORQUE),
+            *_ALLOWED,
+            *_ACCESS,
         ),
     ),
     Sheet(
@@ -161,17 +202,15 @@ SHEETS: tuple[Sheet, ...] = (
         (
             needed("Job", _JOB),
             needed("Joint", "joint no, mark, flange, joint mark"),
-            needed("Bolts", "number of bolts, bolt count, no of bolts"),
-            maybe("Thread", "bolt, bolt size, thread size"),
-            maybe("Nut series", "nut, nuts"),
-            maybe("Across flats", _FLATS, _LENGTH),
-            needed("Target torque", "torque, final torque, tightening torque", _TORQUE),
-            maybe("Tolerance percent", "tolerance, torque tolerance, tolerance %"),
-            maybe("Loosening factor", "breakout factor"),
-            maybe("Loosening reason", "reason for loosening factor, breakout reason"),
+            maybe("Template", _TEMPLATE, written=False),
+            maybe("Bolts", _BOLTS),
+            *_BOLTING,
+            maybe("Target torque", _TARGET, _TORQUE),
+            *_ALLOWED[:-1],
             maybe("Planned cycles", "cycles planned, cycles"),
             maybe("Planned minutes", "minutes planned, planned pump minutes"),
-            maybe("Turn degrees", "degrees of turn, turn of one nut, turn angle"),
+            *_ALLOWED[-1:],
+            *_ACCESS,
         ),
     ),
     Sheet(

@@ -16,12 +16,14 @@ from fleet.records import (
     ItemRow,
     JobRow,
     JointRow,
+    JointTemplateRow,
     LoanLineRow,
     ModelRow,
     PersonRow,
     SiteRow,
     TaskRow,
 )
+from fleet.records.base import rows_of
 from fleet.rules.nearest import hint
 
 if TYPE_CHECKING:
@@ -29,7 +31,7 @@ if TYPE_CHECKING:
     from datetime import date, datetime
     from zoneinfo import ZoneInfo
 
-    from sqlalchemy.engine import Connection
+    from sqlalchemy.engine import Connection, RowMapping
 
 Thing = TypeVar("Thing")
 
@@ -229,6 +231,12 @@ class Known:
         """Joints by job and mark, whatever the case."""
         rows = self.db.execute(select(JointRow.id, JointRow.job_id, JointRow.mark))
         return {(row.job_id, row.mark.casefold()): row.id for row in rows}
+
+    @cached_property
+    def templates(self) -> Named[RowMapping]:
+        """Joint templates by name, with all they say."""
+        rows = self.db.execute(select(rows_of(JointTemplateRow))).mappings()
+        return Named("joint template", ((row["name"], row) for row in rows))
 
     @cached_property
     def tasks(self) -> list[KnownTask]:

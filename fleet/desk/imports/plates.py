@@ -91,6 +91,10 @@ _MODELS = (
     measured("Flow", Measured.FLOW, "flow_written", "flow_l_min"),
     maybe("Bulk months", "bulk_months", at_least_one),
     maybe("Storage months", "storage_months", at_least_one),
+    measured("Width", Measured.LENGTH, "width_written", "width_mm"),
+    measured("Height", Measured.LENGTH, "height_written", "height_mm"),
+    measured("Weight", Measured.MASS, "weight_written", "weight_kg"),
+    measured("Reaction arm", Measured.LENGTH, "arm_written", "arm_mm"),
 )
 _HEADING = {one.into[0]: one.heading for one in reversed(_MODELS)}
 

@@ -15,7 +15,7 @@ from fleet.desk.imports.holding import take_holds
 from fleet.desk.imports.lending import take_loans
 from fleet.desk.imports.pieces import take_items
 from fleet.desk.imports.places import take_people, take_sites
-from fleet.desk.imports.planning import take_jobs, take_joints
+from fleet.desk.imports.planning import take_jobs, take_joints, take_templates
 from fleet.desk.imports.plates import take_couplings, take_models, take_ports
 from fleet.desk.imports.report import Report
 from fleet.desk.imports.reserving import take_reservations
@@ -53,6 +53,7 @@ _STEPS = (
     ("charts", take_charts),
     ("competences", take_competences),
     ("jobs", take_jobs),
+    ("joint templates", take_templates),
     ("joints", take_joints),
     ("breakouts", take_breakouts),
     ("use", take_use),
