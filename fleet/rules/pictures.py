@@ -1,4 +1,4 @@
-"""Pictures as SVG text: data in, one picture out, legible in black and white and by a screen reader."""
+"""The drift of one item as a picture."""
 
 import math
 from collections.abc import Callable, Iterable, Sequence
@@ -8,12 +8,12 @@ from html import escape
 from fleet.bolting.figures import Units
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
+from fleet.rules.drawing import GRID, INK, line, opened, text
 from fleet.rules.drift import Drift, DriftPoint, Nominal
 from fleet.rules.evidence import Stage
 
 WIDTH = 720
 _LEFT, _RIGHT, _TOP, _PANEL, _GAP = 70, 24, 80, 150, 50
-_INK, _GRID = "#1a1a1a", "#b8b8b8"
 
 _Across = Callable[[date], float]
 _Up = Callable[[float], float]
@@ -37,26 +37,14 @@ def drift_picture(drift: Drift, pressure_unit: str) -> str:
     told = _told(drift, say)
     return "\n".join(
         (
-            _open(height),
-            f"<title id='title'>{escape(title)}</title>",
-            f"<desc id='told'>{escape(told)}</desc>",
-            f"<rect width='{WIDTH}' height='{height}' fill='#ffffff'/>",
-            _text(_LEFT, 22, title, size=16, weight="bold"),
-            _text(
-                _LEFT, 42, f"Error in percent of {drift.of}; bars: expanded uncertainty; dashed: tolerance"
-            ),
+            opened(WIDTH, height, title, told),
+            text(_LEFT, 22, title, size=16, weight="bold"),
+            text(_LEFT, 42, f"Error in percent of {drift.of}; bars: expanded uncertainty; dashed: tolerance"),
             *panels,
             _legend(height - 14),
             "</svg>",
             "",
         )
-    )
-
-
-def _open(height: int) -> str:
-    return (
-        f"<svg xmlns='http://www.w3.org/2000/svg' width='{WIDTH}' height='{height}' "
-        f"viewBox='0 0 {WIDTH} {height}' role='img' aria-labelledby='title told'>"
     )
 
 
@@ -86,16 +74,16 @@ def _panel(nominal: Nominal, top: int, days: tuple[int, int], most: float, say: 
 
     right, bottom = WIDTH - _RIGHT, top + _PANEL
     parts = [
-        _text(_LEFT, top - 7, f"at {say.reading(nominal.at_mpa)}", weight="bold"),
-        _line(_LEFT, top, _LEFT, bottom, _INK),
+        text(_LEFT, top - 7, f"at {say.reading(nominal.at_mpa)}", weight="bold"),
+        line(_LEFT, top, _LEFT, bottom, INK),
     ]
     for percent in (-most, -most / 2, 0.0, most / 2, most):
         y = up(percent)
-        parts.append(_line(_LEFT, y, right, y, _GRID if percent else _INK))
-        parts.append(_text(_LEFT - 8, y + 4, f"{percent:+g} %" if percent else "0 %", anchor="end"))
+        parts.append(line(_LEFT, y, right, y, GRID if percent else INK))
+        parts.append(text(_LEFT - 8, y + 4, f"{percent:+g} %" if percent else "0 %", anchor="end"))
     for tolerance in sorted({point.tolerance_percent for point in nominal.points}):
         limits = (up(-tolerance), up(tolerance))
-        parts.extend(_line(_LEFT, y, right, y, _INK, dash="7 4") for y in limits)
+        parts.extend(line(_LEFT, y, right, y, INK, dash="7 4") for y in limits)
     parts.extend(_days(nominal.points, across, bottom))
     parts.append(_path(nominal.points, across, up))
     parts.extend(_mark(point, across(point.calibrated_on), up) for point in nominal.points)
@@ -107,9 +95,9 @@ def _days(points: Iterable[DriftPoint], across: _Across, bottom: int) -> list[st
     parts, free = [], 0.0
     for on in sorted({point.calibrated_on for point in points}):
         x = across(on)
-        parts.append(_line(x, bottom, x, bottom + 5, _INK))
+        parts.append(line(x, bottom, x, bottom + 5, INK))
         if x - 40 >= free:
-            parts.append(_text(min(x, WIDTH - _RIGHT - 34), bottom + 18, show_day(on), anchor="middle"))
+            parts.append(text(min(x, WIDTH - _RIGHT - 34), bottom + 18, show_day(on), anchor="middle"))
             free = x + 40
     return parts
 
@@ -117,7 +105,7 @@ def _days(points: Iterable[DriftPoint], across: _Across, bottom: int) -> list[st
 def _path(points: Sequence[DriftPoint], across: _Across, up: _Up) -> str:
     """A thin line from one reading to the next, as they followed each other."""
     places = " ".join(f"{across(one.calibrated_on):.1f},{up(one.error_percent):.1f}" for one in points)
-    return f"<polyline points='{places}' fill='none' stroke='{_INK}' stroke-width='1'/>"
+    return f"<polyline points='{places}' fill='none' stroke='{INK}' stroke-width='1'/>"
 
 
 def _mark(point: DriftPoint, x: float, up: _Up) -> str:
@@ -126,22 +114,22 @@ def _mark(point: DriftPoint, x: float, up: _Up) -> str:
     parts = []
     if point.expanded_percent:
         low, high = (up(point.error_percent + sign * point.expanded_percent) for sign in (-1, 1))
-        parts.append(_line(x, low, x, high, _INK))
-        parts.extend(_line(x - 6, y, x + 6, y, _INK) for y in (low, high))
-    fill = "#ffffff" if point.stage is Stage.AS_LEFT else _INK
+        parts.append(line(x, low, x, high, INK))
+        parts.extend(line(x - 6, y, x + 6, y, INK) for y in (low, high))
+    fill = "#ffffff" if point.stage is Stage.AS_LEFT else INK
     parts.append(_dot(x, up(point.error_percent), fill, _said(point)))
     return "\n".join(parts)
 
 
 def _legend(y: int) -> str:
-    found, left = _dot(_LEFT + 5, y - 4, _INK), _dot(_LEFT + 95, y - 4, "#ffffff")
-    return "\n".join((found, _text(_LEFT + 16, y, "as found"), left, _text(_LEFT + 106, y, "as left")))
+    found, left = _dot(_LEFT + 5, y - 4, INK), _dot(_LEFT + 95, y - 4, "#ffffff")
+    return "\n".join((found, text(_LEFT + 16, y, "as found"), left, text(_LEFT + 106, y, "as left")))
 
 
 def _dot(x: float, y: float, fill: str, told: str = "") -> str:
     title = f"<title>{escape(told)}</title>" if told else ""
     return (
-        f"<circle cx='{x:.1f}' cy='{y:.1f}' r='3.5' fill='{fill}' stroke='{_INK}' stroke-width='1.5'>"
+        f"<circle cx='{x:.1f}' cy='{y:.1f}' r='3.5' fill='{fill}' stroke='{INK}' stroke-width='1.5'>"
         f"{title}</circle>"
     )
 
@@ -161,16 +149,3 @@ def _told(drift: Drift, say: Units) -> str:
         for nominal in drift.nominals
     ]
     return f"Errors in percent of {drift.of}. " + " ".join(told)
-
-
-def _text(x: float, y: float, text: str, *, size: int = 12, weight: str = "", anchor: str = "start") -> str:
-    bold = f" font-weight='{weight}'" if weight else ""
-    return (
-        f"<text x='{x:.1f}' y='{y:.1f}' font-family='sans-serif' font-size='{size}'{bold} "
-        f"text-anchor='{anchor}' fill='{_INK}'>{escape(text)}</text>"
-    )
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, stroke: str, *, dash: str = "") -> str:
-    dashed = f" stroke-dasharray='{dash}'" if dash else ""
-    return f"<line x1='{x1:.1f}' y1='{y1:.1f}' x2='{x2:.1f}' y2='{y2:.1f}' stroke='{stroke}'{dashed}/>"
