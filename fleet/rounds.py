@@ -1,4 +1,4 @@
-"""What happens by the clock: each minute the letters that are due are written, and those that wait are sent.
+"""What happens by the clock: reservations not fetched are given up, letters that are due written and sent.
 
 The scheduler only knocks. What is due is decided by the database and the site's own time, so that a late, a
 doubled or a missing knock changes nothing.
@@ -19,8 +19,10 @@ from typing import TYPE_CHECKING
 
 from fleet.desk.heartbeats import ROUNDS, beat
 from fleet.desk.letters import Written, write_letters
+from fleet.desk.reserved import expire_reservations
 from fleet.desk.sending import mark, take_letter
 from fleet.lists.letters import last_attempt, missing_letters, waiting
+from fleet.lists.reservations import expired
 from fleet.lists.sites import sites
 from fleet.measures.times import last_letter_due, zone
 from fleet.refusals import Refusal
@@ -58,7 +60,7 @@ class Sent:
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """What one round did; ``failed`` names each site whose letters could not be written, and why."""
+    """What one round did; ``failed`` names what could not be done, and why."""
 
     written: tuple[Written, ...]
     sent: Sent
@@ -71,10 +73,10 @@ class Round:
 
 
 def tick(room: Room, post: Post, *, go_on: Callable[[], bool] = lambda: True) -> Round:
-    """One round: write what is due at each site, send what waits, leave a sign of life."""
+    """One round: give up what was not fetched, write what is due at each site, send what waits, sign."""
     with room.look() as db:
         places = sites(db)
-    written, failed = [], []
+    written, failed = [], _give_up(room)
     for site in places:
         try:
             written += write_due(room, site)
@@ -88,6 +90,21 @@ def tick(room: Room, post: Post, *, go_on: Callable[[], bool] = lambda: True) ->
     with room.act() as db:
         beat(db, ROUNDS, str(done), now=room.clock())
     return done
+
+
+def _give_up(room: Room) -> list[str]:
+    """End reservations that nobody fetched in time; what failed, if it did, and the letters go on."""
+    try:
+        with room.look() as db:
+            if not expired(db, room.now(db)):
+                return []
+        with room.act() as db:
+            for line in expire_reservations(db, now=room.now(db)):
+                log.info("The reservation of %s for %s was given up: not fetched.", line.tag, line.job)
+    except Exception as error:
+        log.exception("Reservations that were not fetched could not be given up.")
+        return [f"reservations: {error if isinstance(error, Refusal) else type(error).__name__}"]
+    return []
 
 
 def write_due(room: Room, site: SiteLine) -> list[Written]:

@@ -1,4 +1,4 @@
-"""Does this kit do for this joint; and keeping items for a job."""
+"""Does this kit do for this joint."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.commands.door import door, new_id
+from fleet.commands.door import door
 from fleet.commands.grouping import Grouped
-from fleet.commands.loans import RequestId, Tag, Tags
-from fleet.commands.printing import Json, Site, print_json, print_line, print_table
+from fleet.commands.loans import Tags
+from fleet.commands.printing import Json, print_json
 from fleet.refusals import NotPossible
 
 if TYPE_CHECKING:
@@ -24,11 +24,7 @@ kit = typer.Typer(help="Check a kit for a joint.", no_args_is_help=True, cls=Gro
 
 def register(app: typer.Typer) -> None:
     """Put the commands of this module on the app."""
-    panel = "Planning"
-    app.add_typer(kit, name="kit", rich_help_panel=panel)
-    for command in (reserve, reservations):
-        app.command(rich_help_panel=panel)(command)
-    app.command("set-free", rich_help_panel=panel)(set_free)
+    app.add_typer(kit, name="kit", rich_help_panel="Planning")
 
 
 @kit.command("check")
@@ -128,98 +124,3 @@ def _flats(given: str | None, planned: JointLine | None) -> float | None:
     if given:
         return read_measure(given, Kind.LENGTH).base
     return planned.across_flats_mm if planned else None
-
-
-def reserve(
-    context: typer.Context,
-    tags: Tags,
-    job: Annotated[str, typer.Option("--job", "-j", help="For which job.")],
-    joint: Annotated[str | None, typer.Option("--joint", help="For which of its joints.")] = None,
-    start: Annotated[str | None, typer.Option("--from", help="Start; the job's own when left out.")] = None,
-    end: Annotated[str | None, typer.Option("--to", help="End; a bare day counts as a whole.")] = None,
-    request: RequestId = None,
-    *,
-    as_json: Json = False,
-) -> None:
-    """Keep items for a job and window. No item can be kept twice for overlapping times."""
-    from fleet.commands.kitprints import print_findings
-    from fleet.commands.showing import tag, window
-    from fleet.desk.reservations import ReserveSlip
-    from fleet.desk.reservations import reserve as keep
-    from fleet.lists.jobs import find_job
-    from fleet.measures.times import read_moment, zone
-
-    with door(context).act() as sitting:
-        found = find_job(sitting.db, job)
-        there = zone(found.time_zone)
-        slip = ReserveSlip(
-            request or new_id(),
-            tuple(tags),
-            job,
-            joint,
-            read_moment(start, there) if start else None,
-            read_moment(end, there, end=True) if end else None,
-        )
-        kept = keep(sitting.db, slip, by=sitting.by, now=sitting.now)
-    if as_json:
-        return print_json(kept)
-    first, last = window(kept.starts_at, kept.ends_at, found.time_zone)
-    again = " This had been reserved before." if kept.again else ""
-    items = f"{len(tags)} {'item' if len(tags) == 1 else 'items'}"
-    print_line(f"Reserved {items} for {kept.job}, {first} to {last}.{again}")
-    for verdict in kept.verdicts:
-        print_findings(verdict.findings, about=tag(verdict.tag))
-    return None
-
-
-def reservations(
-    context: typer.Context,
-    site: Site = None,
-    job: Annotated[str | None, typer.Option("--job", "-j", help="Only for this job.")] = None,
-    *,
-    as_json: Json = False,
-) -> None:
-    """What is kept for which job, from when to when."""
-    from fleet.commands.showing import tag, window
-    from fleet.lists.jobs import find_job
-    from fleet.lists.reservations import reservations as list_reservations
-    from fleet.lists.sites import find_site
-
-    with door(context).look() as (db, now):
-        code = find_site(db, site).code if site else None
-        only = find_job(db, job).code if job else None
-        found = list_reservations(db, since=now, site=code, job=only)
-    if as_json:
-        return print_json(found)
-    rows = [
-        (
-            r.job,
-            r.joint,
-            tag(r.tag),
-            f"{r.kind} {r.model}",
-            *window(r.starts_at, r.ends_at, r.time_zone),
-        )
-        for r in found
-    ]
-    return print_table(("Job", "Joint", "Tag", "What", "From", "To"), rows)
-
-
-def set_free(
-    context: typer.Context,
-    asked: Tag,
-    job: Annotated[str, typer.Option("--job", "-j", help="The job it was kept for.")],
-    reason: Annotated[str, typer.Option("--reason", "-r", help="Why the job no longer needs it.")],
-    *,
-    as_json: Json = False,
-) -> None:
-    """End the reservation of an item for a job."""
-    from fleet.commands.showing import tag
-    from fleet.desk.reservations import set_free as let_go
-    from fleet.lists.jobs import find_job
-
-    with door(context).act() as sitting:
-        freed = let_go(sitting.db, asked, job, reason, by=sitting.by, now=sitting.now)
-        code = find_job(sitting.db, job).code
-    if as_json:
-        return print_json({"tag": freed, "job": code})
-    return typer.echo(f"{tag(freed)} is no longer reserved for {code}.")

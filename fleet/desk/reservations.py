@@ -1,20 +1,21 @@
-"""Keeping items for a job, and letting them free again."""
+"""Keeping items for a job, by name or any of a class, and letting them free again."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, insert, select, update
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy import bindparam, select, update
 
 from fleet.bolting.findings import Severity
 from fleet.ledgers import daybook
+from fleet.ledgers.reservations import Keeping, keep
+from fleet.lists.candidates import first_free, known_class, members
 from fleet.lists.items import find_item, item_facts
 from fleet.lists.jobs import JobLine, find_job, find_joint
 from fleet.lists.sites import find_site
 from fleet.measures.tags import show_tag
-from fleet.measures.times import show_day, zone
+from fleet.measures.times import show_day, show_moment, zone
 from fleet.records import ReservationRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotPossible
@@ -22,18 +23,18 @@ from fleet.rules.people import Actor, require
 from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role
 from fleet.rules.requests import used_otherwise
-from fleet.rules.reservations import judge_window, make_window
+from fleet.rules.reservations import check_expiry, check_window, judge_window, make_window
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
     from datetime import datetime
 
     from sqlalchemy.engine import Connection
 
+    from fleet.rules.item_classes import Wanted
     from fleet.rules.loans import Verdict
+    from fleet.rules.reservations import Window
 
 _ROWS = rows_of(ReservationRow)
-_ADD = insert(_ROWS)
 _SAME = select(
     ReservationRow.job_id, ReservationRow.starts_at, ReservationRow.ends_at, ReservationRow.ended_at
 ).where(ReservationRow.client_id == bindparam("client"))
@@ -50,7 +51,10 @@ _END = (
 
 @dataclass(frozen=True, slots=True)
 class ReserveSlip:
-    """Items for a job, perhaps one joint of it, in a window [starts_at, ends_at); else the job's own."""
+    """Items for a job, perhaps one joint of it, in a window [starts_at, ends_at); else the job's own.
+
+    With ``any_of`` the room chooses ``count`` items of that class, beside those that are named.
+    """
 
     client_id: str
     items: tuple[str, ...]
@@ -58,6 +62,9 @@ class ReserveSlip:
     joint: str | None = None
     starts_at: datetime | None = None
     ends_at: datetime | None = None
+    any_of: Wanted | None = None
+    count: int = 1
+    expires_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,39 +88,42 @@ def reserve(db: Connection, slip: ReserveSlip, *, by: Actor, now: datetime) -> R
         return before
     site = find_site(db, job.site)
     require(by, site.id, site.name, Role.PLANNER, Role.KEEPER)
-    if ends_at <= starts_at:
-        raise NotPossible("The window ends before it starts.")
-    if ends_at <= now:
-        raise NotPossible("The window has already passed.")
+    check_window(starts_at, ends_at, now)
+    check_expiry(slip.expires_at, ends_at, now)
     joint_id = find_joint(db, job, slip.joint).id if slip.joint else None
-    verdicts = _verdicts(db, ids, job, starts_at, ends_at, now)
-    rows = [
-        {
-            "client_id": f"{slip.client_id}/{item_id}",
-            "item_id": item_id,
-            "job_id": job.id,
-            "joint_id": joint_id,
-            "starts_at": starts_at,
-            "ends_at": ends_at,
-            "reserved_at": now,
-            "reserved_by_id": by.id,
-        }
-        for item_id in ids
+    window = make_window(job.code, job.site, starts_at, ends_at, there=zone(job.time_zone), now=now)
+    named = _verdicts(db, ids, window, now)
+    chosen = _choose(db, slip, site.id, window, set(ids), now)
+    wanted: list[tuple[str, int, str | None]] = [
+        (f"{slip.client_id}/{item_id}", item_id, None) for item_id in ids
     ]
-    _keep_apart(db, rows)
+    wanted += [
+        (f"{slip.client_id}/any/{number}", item_id, str(slip.any_of))
+        for number, (item_id, _) in enumerate(chosen)
+    ]
+    rows = [
+        Keeping(client, item_id, job.id, joint_id, starts_at, ends_at, any_of, slip.expires_at)
+        for client, item_id, any_of in wanted
+    ]
+    keep(db, rows, by=by, now=now)
+    verdicts = (*named, *(verdict for _, verdict in chosen))
     body = {
         "items": [verdict.tag for verdict in verdicts],
         "joint": slip.joint,
         "from": starts_at.isoformat(),
         "to": ends_at.isoformat(),
     }
+    body |= {"any_of": str(slip.any_of)} if slip.any_of else {}
+    body |= {"expires": slip.expires_at.isoformat()} if slip.expires_at else {}
     daybook.enter(db, site.id, by=by, now=now, act="reserved", about=job.code, body=body)
     return Reserved(job.code, starts_at, ends_at, verdicts)
 
 
 def _reserved_before(db: Connection, slip: ReserveSlip, ids: list[int], job: JobLine) -> Reserved | None:
     """The answer to this very slip when it was carried out before."""
-    rows = [db.execute(_SAME, {"client": f"{slip.client_id}/{item_id}"}).first() for item_id in ids]
+    clients = [f"{slip.client_id}/{item_id}" for item_id in ids]
+    clients += [f"{slip.client_id}/any/{number}" for number in range(slip.count) if slip.any_of]
+    rows = [db.execute(_SAME, {"client": client}).first() for client in clients]
     known = [row for row in rows if row is not None]
     if not known:
         return None
@@ -124,12 +134,9 @@ def _reserved_before(db: Connection, slip: ReserveSlip, ids: list[int], job: Job
     return Reserved(job.code, known[0].starts_at, known[0].ends_at, (), again=True)
 
 
-def _verdicts(  # What is asked, where, and for when.
-    db: Connection, ids: list[int], job: JobLine, starts_at: datetime, ends_at: datetime, now: datetime
-) -> tuple[Verdict, ...]:
+def _verdicts(db: Connection, ids: list[int], window: Window, now: datetime) -> tuple[Verdict, ...]:
     if len(set(ids)) < len(ids):
         raise NotPossible("The same item was named twice.")
-    window = make_window(job.code, job.site, starts_at, ends_at, there=zone(job.time_zone), now=now)
     facts = item_facts(db, ids, now=now, lock=True)
     verdicts = tuple(judge_window(facts[item_id], window) for item_id in ids)
     hard = [
@@ -143,16 +150,38 @@ def _verdicts(  # What is asked, where, and for when.
     return verdicts
 
 
-def _keep_apart(db: Connection, rows: Sequence[Mapping[str, object]]) -> None:
-    """Write the rows; two windows of one item that overlap are refused by the database itself."""
-    try:
-        db.execute(_ADD, rows)
-    except IntegrityError as error:
-        if "ex_reservation_no_overlap" in str(error.orig):
-            raise NotPossible(
-                "Nothing was reserved: one of these items was just reserved by somebody else for that time."
-            ) from error
-        raise
+def _choose(  # What is asked for, where, when, and what is taken already.
+    db: Connection, slip: ReserveSlip, site_id: int, window: Window, taken: set[int], now: datetime
+) -> list[tuple[int, Verdict]]:
+    """Items of the class with the least oversize that pass the gate, as many as were asked for."""
+    if slip.any_of is None:
+        return []
+    if slip.count < 1:
+        raise NotPossible("Ask for one item at least.")
+    wanted = known_class(db, slip.any_of)
+    some = members(db, site_id, wanted)
+    chosen: list[tuple[int, Verdict]] = []
+    for _ in range(slip.count):
+        without = taken | {item_id for item_id, _ in chosen}
+        found = first_free(db, some, window, now=now, lock=True, without=without)
+        if found is None:
+            raise _none_free(db, slip, wanted, len(some), len(chosen))
+        chosen.append((found[0].id, judge_window(found[1], window)))
+    return chosen
+
+
+def _none_free(
+    db: Connection, slip: ReserveSlip, wanted: Wanted, members_known: int, found: int
+) -> NotPossible:
+    job = find_job(db, slip.job)
+    if not members_known:
+        return NotPossible(f"Nothing was reserved: {job.site} has nothing like this: {wanted}.")
+    there = zone(job.time_zone)
+    starts_at, ends_at = slip.starts_at or job.starts_at, slip.ends_at or job.ends_at
+    when = f"from {show_moment(starts_at, there)} to {show_moment(ends_at, there)}"
+    has = f"{job.site} has {members_known} like this ({wanted})"
+    free = f"only {found} of them are" if found else "none of them is"
+    return NotPossible(f"Nothing was reserved: {has}, and {free} free and in order {when}.")
 
 
 def set_free(db: Connection, asked: str, job_code: str, reason: str, *, by: Actor, now: datetime) -> str:

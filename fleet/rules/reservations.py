@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from fleet.bolting.findings import Finding, Severity
 from fleet.measures.times import local_day, show_day
+from fleet.refusals import NotPossible
 from fleet.rules.due import never_done
 from fleet.rules.loans import ItemFacts, Verdict, ratings
 from fleet.rules.upkeep import Stop, spoken
@@ -16,6 +17,12 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date, datetime
     from zoneinfo import ZoneInfo
+
+
+# A reservation that ends by itself so soon, if nobody fetches the item, is worth a word.
+EXPIRES_SOON = timedelta(days=3)
+# How the reason begins of one that ended so.
+NOT_FETCHED = "not fetched by"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,15 +67,32 @@ def _lasting(item: ItemFacts, window: Window) -> Iterator[Finding]:
 
 
 def _passing(item: ItemFacts, window: Window) -> Iterator[Finding]:
-    if item.out and item.out.job != window.job:
-        severity = Severity.SOFT if item.out.back_on >= window.first_day else Severity.NOTE
-        sentence = (
-            f"Out with {item.out.borrower} for {item.out.job}, to be back {show_day(item.out.back_on)}."
-        )
-        yield Finding(severity, "out", sentence, item.tag)
+    yield from _absent(item, window)
     for hold in item.holds:
         sentence = f"On hold since {show_day(hold.opened_on)}: {hold.reason}"
         yield Finding(Severity.SOFT, "on hold", sentence, item.tag)
+    for notice in item.recalls:
+        yield Finding(Severity.SOFT, "recalled", f"Recalled: {notice}", item.tag)
+    if item.proof_failed_on:
+        sentence = f"It failed its proof test on {show_day(item.proof_failed_on)}."
+        yield Finding(Severity.SOFT, "proof failed", sentence, item.tag)
+    yield from _dues(item, window)
+
+
+def _absent(item: ItemFacts, window: Window) -> Iterator[Finding]:
+    """Who else has it: no matter where it is to be back before the window, unless it is late already."""
+    if item.out and item.out.job != window.job:
+        late = item.out.back_on < window.today
+        severity = Severity.SOFT if late or item.out.back_on >= window.first_day else Severity.NOTE
+        verb = "was to be back" if late else "to be back"
+        sentence = f"Out with {item.out.borrower} for {item.out.job}, {verb} {show_day(item.out.back_on)}."
+        yield Finding(severity, "late back" if late else "out", sentence, item.tag)
+    if item.away:
+        sentence = f"Away for {item.away.errand} at {item.away.sent_to} since {show_day(item.away.sent_on)}."
+        yield Finding(Severity.SOFT, "away", sentence, item.tag)
+
+
+def _dues(item: ItemFacts, window: Window) -> Iterator[Finding]:
     for due in item.dues:
         name = spoken(due.task)
         severity = Severity.HARD if due.stop == Stop.HARD else Severity.SOFT
@@ -85,3 +109,19 @@ def _passing(item: ItemFacts, window: Window) -> Iterator[Finding]:
         elif due.forecast_on and due.forecast_on < window.last_day:
             sentence = f"{name} is likely to fall due by use about {show_day(due.forecast_on)}."
             yield Finding(Severity.NOTE, "due by use", sentence, item.tag)
+
+
+def check_window(starts_at: datetime, ends_at: datetime, now: datetime) -> None:
+    """Refuse a window that makes no sense; raises NotPossible."""
+    if ends_at <= starts_at:
+        raise NotPossible("The window ends before it starts.")
+    if ends_at <= now:
+        raise NotPossible("The window has already passed.")
+
+
+def check_expiry(expires_at: datetime | None, ends_at: datetime, now: datetime) -> None:
+    """Refuse an expiry that could never do anything, or would at once; raises NotPossible."""
+    if expires_at is not None and not now < expires_at < ends_at:
+        raise NotPossible(
+            "What is to be given up unless fetched must say a time ahead, before its window ends."
+        )

@@ -174,7 +174,7 @@ def test_a_kit_is_kept_listed_and_set_free(plan: Plan) -> None:
     freed = plan.type(f"set-free {tag} --job j-1 --reason 'Joint taken out of the plan'")
 
     assert kept.out == f"Reserved 1 item for J-1, {show_day(first)} to {show_day(last)}.\n"
-    assert " ".join(listed.out.splitlines()[1].split()).startswith(f"J-1 F-1 {show_tag(tag)} wrench W-")
+    assert " ".join(listed.out.splitlines()[1].split()).startswith(f"1 J-1 F-1 {show_tag(tag)} wrench W-")
     assert listed.out.rstrip().endswith(f"{show_day(first)}  {show_day(last)}")
     assert (freed.code, freed.out) == (0, f"{show_tag(tag)} is no longer reserved for J-1.\n")
     assert plan.type("reservations --json").json == []
