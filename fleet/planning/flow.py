@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from fleet.planning.watch import Watch
 
 
+# A tenth of a work: measured, what is then kept leaves the rest a small search.
+_NUDGE = 0.1
+
+
 class Found(NamedTuple):
     """The choices found, with wrenches only where pools were left aside, and a bound on the aim."""
 
@@ -43,13 +47,8 @@ class FlowModel:
         free: Sequence[Sequence[int]],
         *,
         pools: bool = True,
-        crowd: Mapping[tuple[int, ...], Sequence[int]] | None = None,
     ) -> None:
-        """Set the works up against what is free of each class at each point.
-
-        ``pools`` False leaves pumps and gauges aside; ``crowd`` says how many pieces of a pool may be used
-        at each point, and lets more be used at a cost, to be made as small as can be.
-        """
+        """Set the works up against what is free of each class; without ``pools``, pumps are left aside."""
         self.problem, self.works, self._free = problem, works, free
         self._matrix = Matrix()
         self._wrench_columns: dict[tuple[int, Slot], list[tuple[int, int]]] = {}
@@ -58,14 +57,11 @@ class FlowModel:
         self._both: list[tuple[int, list[int], int]] = []
         self._chains: dict[int, Chain] = {}
         self._others: list[Chain] = []
-        self._over: list[tuple[int, int, int]] = []
         for work in works:
             self._add_work(work)
         self._add_wrenches()
         if pools:
             self._add_pools()
-        for pool, room in (crowd or {}).items():
-            self._add_crowd(pool, room)
 
     @property
     def entries(self) -> int:
@@ -133,15 +129,6 @@ class FlowModel:
                 moves[number].append((slot, column))
         self._others += [self._matrix.chain(own, self._free[number]) for number, own in sorted(moves.items())]
 
-    def _add_crowd(self, pool: tuple[int, ...], room: Sequence[int]) -> None:
-        """A pool that may be overdrawn: each piece too many, at each time works begin, costs one."""
-        chain = self._matrix.chain(self._of_pool(self._users()[pool]), room, hard=False)
-        for at_work, point in zip(chain.at_work, chain.points, strict=True):
-            over = self._matrix.column(ENDLESS, whole=False)
-            self._over.append((over, at_work, room[point]))
-            self._matrix.row(-ENDLESS, room[point], [at_work], [over])
-        self._others.append(chain)
-
     def _users(self) -> dict[tuple[int, ...], set[int]]:
         """Of each pool, the classes of wrenches that take from it."""
         users: defaultdict[tuple[int, ...], set[int]] = defaultdict(set)
@@ -162,37 +149,33 @@ class FlowModel:
 
     def minimise(
         self,
-        aim: Aim | None,
+        aim: Aim,
         at_most: Mapping[Aim, int],
         start: Sequence[Choice],
         watch: Watch,
         seconds: float,
         tell: Callable[[int | None, int], None] = lambda _value, _bound: None,
     ) -> Found:
-        """Minimise an aim, with other aims at most at given values; None: how far pools are overdrawn.
+        """Minimise an aim, with other aims at most at given values.
 
         ``start`` is a plan that keeps to these values. Where nothing better is found, it is the answer.
         """
         matrix = self._matrix
         size = matrix.size()
-        peaks = self._add_peaks() if Aim.KITS in (aim, *at_most) else {}
+        peaks = self._add_peaks() if Aim.KITS in {aim, *at_most} else {}
         costs = self._costs(peaks)
         for other, value in at_most.items():
             matrix.limit(costs[other], value)
-        scale = math.gcd(*costs[aim].values()) or 1 if aim else 1
-        cost = (
-            {column: one // scale for column, one in costs[aim].items()}
-            if aim
-            else {over: 1 for over, *_ in self._over}
-        )
-        lp = matrix.lp(cost)
+        scale = math.gcd(*costs[aim].values()) or 1
+        lp = matrix.lp({column: one // scale for column, one in costs[aim].items()})
         given = self._start(start, peaks)
         matrix.cut_back(size)
 
         def looked(value: float, bound: float) -> None:
             tell(round(value) * scale if math.isfinite(value) else None, whole_bound(bound, 0) * scale)
 
-        values, bound = solve(lp, given, watch, seconds, looked)
+        nudge = _NUDGE if aim is Aim.UNSERVED else 0.0
+        values, bound = solve(lp, given, watch, seconds, looked, nudge=nudge)
         found = self._choices(values) if values is not None else list(start)
         return Found(found, whole_bound(bound, 0) * scale)
 
@@ -236,8 +219,6 @@ class FlowModel:
                 values[now] = running
         for number, column in peaks.items():
             values[column] = values[self._chains[number].at_work].max()
-        for over, now, room in self._over:
-            values[over] = max(0.0, values[now] - room)
         return values
 
     def _choices(self, values: Any) -> list[Choice]:  # noqa: ANN401  as above

@@ -78,7 +78,7 @@ class Matrix:
         del self.row_lower[rows:], self.row_upper[rows:], self.starts[rows + 1 :]
         del self.index[entries:], self.value[entries:]
 
-    def chain(self, moves: list[tuple[Slot, int]], free: Sequence[int], *, hard: bool = True) -> Chain:
+    def chain(self, moves: list[tuple[Slot, int]], free: Sequence[int]) -> Chain:
         """Add what is at work at each time works begin, and where fewer pieces may be used than before."""
         begin, end = min(slot.first for slot, _ in moves), max(slot.last for slot, _ in moves)
         drops = (point for point in range(begin + 1, end) if free[point] < free[point - 1])
@@ -96,7 +96,7 @@ class Matrix:
             after = points[place + 1] if place + 1 < len(points) else None
             if after is not None and not ended[place + 1] and free[after] <= free[point]:
                 continue  # Nothing ends before more begin, so it is then that most are at work.
-            now = self.column(free[point] if hard else ENDLESS, whole=False)
+            now = self.column(free[point], whole=False)
             self.row(0.0, 0.0, [*chain.at_work[-1:], *more], [now, *less])
             chain.points.append(point)
             chain.at_work.append(now)

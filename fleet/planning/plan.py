@@ -25,8 +25,10 @@ if TYPE_CHECKING:
 
 # How much of the time that is left each aim may take.
 _SHARES = {Aim.UNSERVED: 0.6, Aim.KITS: 0.7, Aim.OVERSIZE: 1.0}
-# A model of works with slack that has more columns than this is not tried as a whole.
-_WHOLE_MOST = 40_000
+# A search with slack that has more columns than this is not taken up as a whole.
+_WHOLE_MOST = 60_000
+# How much of an aim's time the parts may take by themselves when the whole is taken up after them.
+_APART = 0.5
 _DEFAULT = Limits()
 
 
@@ -85,17 +87,19 @@ class _Search:
         parts = [] if self.problem.fixed else parts_of(self.problem)
         split = Split(self.problem, parts, watch, self._threads) if len(parts) > 1 else None
         at_best = split is not None
+        small = self.problem.fixed or (split is not None and split.entries <= _WHOLE_MOST)
         for place, aim in enumerate(Aim):
             seconds = _SHARES[aim] * watch.seconds_left()
             ends_at = watch.seconds_left() - seconds
             done = list(Aim)[:place]
             watch.tell(aim, self._figure(aim), self.bounds[aim])
-            if split and not watch.over():
-                found, bound = split.improve(aim, done, self.choices, seconds)
+            if split and (at_best or not small) and not watch.over():
+                share = _APART * seconds if small else seconds
+                found, bound = split.improve(aim, done, self.choices, share, finish=not small)
                 # The parts bound what follows only while each of them is at its best.
                 self._take(aim, found, bound if at_best else self.bounds[aim])
                 at_best = at_best and self._figure(aim) == bound
-            if self._figure(aim) > self.bounds[aim] and not watch.over():
+            if self._figure(aim) > self.bounds[aim] and (small or not split) and not watch.over():
                 self._as_a_whole(aim, done, watch.seconds_left() - ends_at)
 
     def _figure(self, aim: Aim) -> int:
@@ -108,8 +112,6 @@ class _Search:
         if self._model is None:
             works = [work for work, able in enumerate(problem.able) if able]
             self._model = FlowModel(problem, works, [one.free for one in problem.classes])
-        if not problem.fixed and self._model.entries > _WHOLE_MOST:
-            return
 
         def tell(value: int | None, bound: int) -> None:
             reached = self._figure(aim) if value is None else base.of(aim) + value

@@ -1,8 +1,9 @@
 """Works with slack: each part of the fleet that shares no wrench by itself, then pumps and gauges for all.
 
-With a choice of times the whole model is too large to be proven. Works of different drives meet only at the
-pumps and gauges. So each drive is solved with those left aside, which bounds what is possible; then the
-parts give way to each other in time until the pools suffice for all of them.
+Works of different drives meet only at the pumps and gauges. So each drive is solved with those left aside,
+which is quick and bounds what is possible. Where there turn out to be pumps and gauges enough, that is the
+best there is. Where not, the whole is searched from there, or, if it is too large, part after part with the
+pumps and gauges that the others leave.
 """
 
 from __future__ import annotations
@@ -53,21 +54,25 @@ class Split:
         free = [one.free for one in problem.classes]
         self._models = [FlowModel(problem, works, free, pools=False) for works in parts]
 
+    @property
+    def entries(self) -> int:
+        """The size of the search."""
+        return sum(model.entries for model in self._models)
+
     def improve(
-        self, aim: Aim, at_most: Sequence[Aim], choices: list[Choice], seconds: float
+        self, aim: Aim, at_most: Sequence[Aim], choices: list[Choice], seconds: float, *, finish: bool
     ) -> tuple[list[Choice], int]:
         """Answer better choices, if any are found, and a bound on the aim.
 
-        The bound holds if the values of the aims in ``at_most`` are the least there are in each part.
+        The bound holds if the values of the aims in ``at_most`` are the least there are in each part. With
+        ``finish``, what the pools stand in the way of is worked on part by part; it is for searches that
+        are too large to be taken up as a whole.
         """
         ends_at = self._watch.seconds_left() - seconds
-        apart = self._each_apart(aim, at_most, choices, _APART * seconds)
+        apart = self._each_apart(aim, at_most, choices, _APART * seconds if finish else seconds)
         bound = self._problem.base.of(aim) + sum(found.bound for found in apart)
-        together = [found.choices for found in apart]
-        if aim is Aim.UNSERVED and seat(self._problem, _all(together))[1]:
-            together = self._make_room(together, self._watch.seconds_left() - ends_at)
-        best = self._better(choices, together)
-        if self._problem.score(best).of(aim) > bound:
+        best = self._better(choices, [found.choices for found in apart])
+        if finish and self._problem.score(best).of(aim) > bound:
             best = self._one_by_one(aim, at_most, best, self._watch.seconds_left() - ends_at)
         return best, bound
 
@@ -108,36 +113,6 @@ class Split:
         seated, left = seat(self._problem, _all(together))
         found = top_up(self._problem, seated) if left else seated
         return min(choices, found, key=self._problem.score)
-
-    def _make_room(self, together: list[list[Choice]], seconds: float) -> list[list[Choice]]:
-        """Let part after part move in time, serving as many, until no pool is overdrawn."""
-        pools = {pool for supply in self._problem.supply for pool in supply if pool}
-        ends_at = self._watch.seconds_left() - seconds
-        for place, works in enumerate(self._parts):
-            left = self._watch.seconds_left() - ends_at
-            if left <= 0 or self._watch.over() or not seat(self._problem, _all(together))[1]:
-                break
-            others = _all([*together[:place], *together[place + 1 :]])
-            crowd = {pool: self._room(pool, others) for pool in sorted(pools)}
-            free = [one.free for one in self._problem.classes]
-            model = FlowModel(self._problem, works, free, pools=False, crowd=crowd)
-            own = together[place]
-            limits = self._values(place, [Aim.UNSERVED], own)
-            share = left / (len(self._parts) - place)
-            together = [*together]
-            together[place] = model.minimise(None, limits, own, self._watch, share).choices
-        return together
-
-    def _room(self, pool: tuple[int, ...], others: Iterable[Choice]) -> list[int]:
-        """What the others leave of a pool at each point; less than nothing where they overdraw it."""
-        room = [
-            sum(column) for column in zip(*(self._problem.classes[one].free for one in pool), strict=True)
-        ]
-        for choice in others:
-            wanted = sum(pool in self._problem.supply[kit[0]] for kit in choice.kits)
-            for point in range(choice.slot.first, choice.slot.last):
-                room[point] -= wanted
-        return room
 
     def _one_by_one(
         self, aim: Aim, at_most: Sequence[Aim], choices: list[Choice], seconds: float

@@ -24,33 +24,46 @@ _FIRST_SHARE = 0.5
 _ROUNDING = 1e-5
 
 
-def solve(lp: Any, start: Any, watch: Watch, seconds: float, tell: Tell) -> tuple[Any, float]:  # noqa: ANN401  as above
+def solve(
+    lp: Any,  # noqa: ANN401  the module is optional, so nothing here may name its types
+    start: Any,  # noqa: ANN401  as above
+    watch: Watch,
+    seconds: float,
+    tell: Tell,
+    *,
+    nudge: float,
+) -> tuple[Any, float]:
     """Minimise; answers the values of the columns (None when none better are found) and a proven bound.
 
     Every cost is a whole number, so an optimum is proven once the bound is above the next lower one. The
     relaxation comes first, by an inner-point method: its matrix is nearly a network, on which a simplex
     takes tens of thousands of idle steps. It is nearly whole, so what it serves is kept and the few
     works left are settled by themselves; mostly that reaches the bound already. If not, all is searched.
-    The same model gives the same answer: one thread, and a fixed seed.
+    Where costs are alike, ``nudge`` tells them apart at random up to this much, for the choice of what is
+    kept alone: without it half the works are served in fractions. The same model gives the same answer:
+    one thread, and fixed seeds.
     """
     highspy = load()
     ends_at = watch.seconds_left() - seconds
-    kinds, lower = lp.integrality_, np.array(lp.col_lower_)
+    kinds, lower, cost = lp.integrality_, np.array(lp.col_lower_), np.array(lp.col_cost_)
+    whole = np.array([kind == highspy.HighsVarType.kInteger for kind in kinds])
     lp.integrality_ = []
     relaxed, _ = _run(highspy, lp, None, watch, seconds, tell)
     if relaxed is None:
         return None, -math.inf
-    bound = float(relaxed @ lp.col_cost_)
+    bound = float(relaxed @ cost)
     tell(math.inf, bound)
-    whole = np.array([kind == highspy.HighsVarType.kInteger for kind in kinds])
+    if nudge:
+        lp.col_cost_ = cost + nudge * whole * np.random.default_rng(0).random(len(cost))
+        nudged, _ = _run(highspy, lp, None, watch, watch.seconds_left() - ends_at, _quiet)
+        lp.col_cost_, relaxed = cost, relaxed if nudged is None else nudged
     nearly = np.rint(relaxed)
     settled = whole & (nearly >= 1) & (np.abs(relaxed - nearly) < _WHOLE)
     lp.integrality_, lp.col_lower_ = kinds, np.where(settled, nearly, lower)
     best, _ = _run(highspy, lp, None, watch, _FIRST_SHARE * (watch.seconds_left() - ends_at), _quiet)
-    given = float(start @ lp.col_cost_)
-    if best is None or best @ lp.col_cost_ > given:
+    if best is None or best @ cost > start @ cost:
         best = start
-    if best @ lp.col_cost_ < math.ceil(bound - _ROUNDING) + 0.5 or watch.over():
+    if best @ cost < math.ceil(bound - _ROUNDING) + 0.5 or watch.over():
         return best, bound
     lp.col_lower_ = lower
     found, proven = _run(highspy, lp, best, watch, watch.seconds_left() - ends_at, tell)
