@@ -17,6 +17,9 @@ from fleet.bolting.uncertainty import (
 )
 from fleet.refusals import Unreadable
 
+USUAL_WRENCH_PERCENT = 3.0
+"""How far a wrench may be off its chart where no certificate says so (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class GaugeFacts:

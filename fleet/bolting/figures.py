@@ -44,6 +44,12 @@ def percent(share: float) -> str:
     return f"{math.ceil(share * (1 - FLOAT_NOISE) * 10) / 10:.1f} %"
 
 
+def off(given: float, wanted: float) -> str:
+    """Write how far something is from what was wanted: ``+1.2 %``."""
+    # A nought is added so that nothing is "-0.0 %".
+    return f"{round(100 * (given / wanted - 1), 1) + 0.0:+.1f} %"
+
+
 def left_over(share: float) -> int:
     """Give what is left of something in whole per cent, rounded down."""
     return math.floor(share + FLOAT_NOISE)

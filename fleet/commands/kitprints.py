@@ -75,13 +75,14 @@ def print_check(answer: KitCheck, joint: JointFacts, units: Units) -> None:
     """The whole of a kit check."""
     from fleet.commands.loans import print_verdicts
     from fleet.rules.cautions import FOR_A_KIT
+    from fleet.rules.kit_figures import kit_figures
 
     may = "MAY" if answer.usable else "MAY NOT"
     print_line(f"This kit {may} be used on {joint.mark}.", fit=True)
     typer.echo()
     print_circuit(answer.kit.circuit, units)
     print_verdicts(answer.items, fit=True)
-    print_facts(_torques(answer, joint, units), title=f"Joint {joint.mark}", fit=True)
+    print_facts(kit_figures(answer.kit, joint, units), title=f"Joint {joint.mark}", fit=True)
     print_findings(answer.kit.findings)
     _print_instead(answer, units)
     print_line(f"Source: {SOURCE}", hang=2, fit=True)
@@ -104,31 +105,3 @@ def _print_instead(answer: KitCheck, units: Units) -> None:
         print_line(f"Nothing at this site would do. Hire {answer.hire}.", fit=True)
     elif answer.first:
         print_line("No other wrench would help before the rest of the kit is put right.", fit=True)
-
-
-def _torques(answer: KitCheck, joint: JointFacts, units: Units) -> dict[str, object]:
-    """What is asked and what the kit gives: demands rounded up, what can be given down."""
-    from fleet.bolting.figures import left_over
-    from fleet.rules.breakouts import say_spread
-
-    verdict, need = answer.kit, answer.kit.need
-    factor = f"{joint.loosening_factor:g} × tightening, because: {joint.loosening_reason}"
-    if joint.measured and any(one.code == "breakouts-above-plan" for one in verdict.findings):
-        factor = "the highest measured before"
-    setting = verdict.gauge_setting
-    shown = setting and f"{units.reading(setting.pressure_mpa)}, giving {units.target(setting.torque_nm)}"
-    gives = verdict.available and (
-        f"{units.given(verdict.available.torque_nm)} at {units.rating(verdict.available.pressure_mpa)}"
-    )
-    return {
-        "Chart": verdict.chart_source,
-        "Target torque": units.needed(need.tightening_nm),
-        "Set pressure": verdict.set_pressure and units.setting(verdict.set_pressure.pressure_mpa),
-        "Set on the gauge": shown,
-        "Measured before": joint.measured and say_spread(joint.measured, units),
-        "Loosening may ask": f"{units.needed(need.loosening_nm)} ({factor})",
-        "The kit can give": gives,
-        "Cover": f"{verdict.covered}, margin {left_over(verdict.margin_percent)} %"
-        if verdict.margin_percent is not None
-        else verdict.covered,
-    }

@@ -59,7 +59,7 @@ def check(
 
     with door(context).look() as (db, now):
         found = find_job(db, job)
-        asked = _joint(db, found, joint, torque, across_flats, factor, reason)
+        asked = joint_facts(db, found, joint, torque, across_flats, factor, reason)
         ids = [find_item(db, tag).id for tag in tags]
         site = find_site(db, found.site)
         answer = check_kit(db, ids, asked, window_of(found, site), now=now)
@@ -72,7 +72,7 @@ def check(
         raise NotPossible(f"This kit may not be used on {asked.mark} as it stands.")
 
 
-def _joint(  # A planned joint, or figures of one's own; what is given goes before what is planned.
+def joint_facts(
     db: Connection,
     job: JobLine,
     mark: str | None,
@@ -81,6 +81,7 @@ def _joint(  # A planned joint, or figures of one's own; what is given goes befo
     factor: float | None,
     reason: str | None,
 ) -> JointFacts:
+    """A planned joint, or figures of one's own; what is given goes before what is planned."""
     from fleet.lists.breakouts import measured_before
     from fleet.lists.jobs import find_joint
     from fleet.measures.quantities import Kind, read_measure

@@ -152,7 +152,7 @@ _JOBS = (
         SiteRow.time_zone,
         JobRow.starts_at,
         JobRow.ends_at,
-        select(func.count()).where(JointRow.job_id == JobRow.id).scalar_subquery(),
+        select(func.count()).where(JointRow.job_id == JobRow.id).scalar_subquery().label("joints"),
     )
     .join(SiteRow, SiteRow.id == JobRow.site_id)
     .where(JobRow.site_id == _SITE, or_(JobRow.id == _JOB, _JOB.is_(None) & (JobRow.ends_at > _SINCE)))
@@ -236,7 +236,18 @@ def _facts(
         )
         for row in db.execute(_DUES, asked)
     ]
-    jobs = [JobEntry(*row, revised.of(row.code, row.starts_at)) for row in db.execute(_JOBS, asked)]
+    jobs = [
+        JobEntry(
+            row.code,
+            row.name,
+            row.time_zone,
+            row.starts_at,
+            row.ends_at,
+            row.joints,
+            revised.of(row.code, row.starts_at),
+        )
+        for row in db.execute(_JOBS, asked)
+    ]
     kept = lines(KeptEntry, db.execute(_KEPT, asked))
     return CalendarFacts(site.code, title, tuple(dues), tuple(jobs), tuple(kept))
 

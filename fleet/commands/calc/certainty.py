@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from fleet.lists.jobs import JointLine
     from fleet.lists.parts import Piece
 
-USUAL_WRENCH_PERCENT = 3.0
-
 # From here on the coverage factor no longer moves in its third figure.
 _MANY_FREEDOM = 1_000
 
@@ -74,7 +72,7 @@ def budget(
     as_json: Json = False,
 ) -> None:
     """Uncertainty of a torque set as a pressure: every share of it, against the joint's tolerance."""
-    from fleet.bolting.budgets import torque_uncertainty
+    from fleet.bolting.budgets import USUAL_WRENCH_PERCENT, torque_uncertainty
     from fleet.bolting.charts import pressure_for
     from fleet.rules.cautions import FOR_TIGHTENING
 

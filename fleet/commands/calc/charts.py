@@ -72,11 +72,6 @@ def _on_gauge(chart: Chart, asked_mpa: float, dial: Dial | None) -> Reading | No
     return set_by_gauge(chart, asked_mpa, dial.step_mpa, min(chart.top.pressure_mpa, end_mpa))
 
 
-def _off(given_nm: float, wanted_nm: float) -> str:
-    # A nought is added so that nothing is "-0.0 %".
-    return f"{round(100 * (given_nm / wanted_nm - 1), 1) + 0.0:+.1f} %"
-
-
 def chart(
     context: typer.Context,
     points: Points = None,
@@ -91,6 +86,7 @@ def chart(
 ) -> None:
     """Pressure for a torque, or torque at a pressure, from a pressure-torque chart."""
     from fleet.bolting.charts import pressure_for, torque_at
+    from fleet.bolting.figures import off
     from fleet.rules.cautions import FOR_TIGHTENING
 
     asked = only_one("what is known", torque=torque_given, pressure=pressure_given)
@@ -114,7 +110,7 @@ def chart(
     facts = {
         "Pressure": pressure(reading.pressure_mpa, "UP" if upward else "NEAREST"),
         "Torque": torque(reading.torque_nm, "NEAREST" if upward else "DOWN"),
-        "Set on the gauge": shown and f"{gives}, {_off(shown.torque_nm, reading.torque_nm)}",
+        "Set on the gauge": shown and f"{gives}, {off(shown.torque_nm, reading.torque_nm)}",
         "Charted point": reading.below and hit and _shown(reading.below),
         "Point below": None if hit else reading.below and _shown(reading.below),
         "Point above": None if hit else reading.above and _shown(reading.above),
@@ -184,6 +180,8 @@ def _pass(one: Pass, setting: Reading | None) -> dict[str, object]:
 
 
 def _row(one: Pass, setting: Reading | None) -> tuple[object, ...]:
+    from fleet.bolting.figures import off
+
     set_pressure = "below the chart" if one.below_chart else ""
     return (
         str(one.number),
@@ -191,7 +189,7 @@ def _row(one: Pass, setting: Reading | None) -> tuple[object, ...]:
         torque(one.torque_nm),
         pressure(one.reading.pressure_mpa, "UP") if one.reading else set_pressure,
         setting and pressure(setting.pressure_mpa),
-        setting and f"{torque(setting.torque_nm)} {_off(setting.torque_nm, one.torque_nm)}",
+        setting and f"{torque(setting.torque_nm)} {off(setting.torque_nm, one.torque_nm)}",
         "round" if one.circular else "cross",
     )
 
