@@ -113,6 +113,13 @@ _RECENT = (
     )
     .group_by(UsageRow.item_id)
 )
+# What items used that had an entry taken back, by day: the meter then was less than what was written then.
+_TAKEN_BACK = select(UsageRow.item_id).where(UsageRow.item_id.in_(_IDS), UsageRow.reverses_id.is_not(None))
+_CORRECTED = (
+    select(UsageRow.item_id, UsageRow.used_on, func.sum(UsageRow.cycles), func.sum(UsageRow.minutes))
+    .where(UsageRow.item_id.in_(_TAKEN_BACK))
+    .group_by(UsageRow.item_id, UsageRow.used_on)
+)
 _RAN_OUT = select(
     DueLineRow.item_id,
     DueLineRow.task_id,
@@ -145,6 +152,7 @@ class _Past:
     repairs: Mapping[tuple[int, str], AnyRow]
     limits: Mapping[tuple[int, int], AnyRow]
     recent: Mapping[int, Meter]
+    corrected: Mapping[int, Sequence[tuple[date, Meter]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,7 +244,15 @@ def _past(db: Connection, ids: list[int], today: date) -> _Past:
     done = {(row.item_id, row.name): row for row in db.execute(_DONE, chosen)}
     repairs = {(row.item_id, row.name): row for row in db.execute(_REPAIRS, chosen)}
     limits = {(row.item_id, row.task_id): row for row in db.execute(_LIMITS, chosen)}
-    return _Past(done, repairs, limits, _recent(db, ids, today))
+    return _Past(done, repairs, limits, _recent(db, ids, today), _corrected(db, ids))
+
+
+def _corrected(db: Connection, ids: list[int]) -> dict[int, list[tuple[date, Meter]]]:
+    """Use by day of those of these items that had an entry taken back."""
+    found: dict[int, list[tuple[date, Meter]]] = {}
+    for item_id, used_on, cycles, minutes in db.execute(_CORRECTED, {"ids": ids}):
+        found.setdefault(item_id, []).append((used_on, Meter(int(cycles), int(minutes))))
+    return found
 
 
 def _recent(db: Connection, ids: list[int], today: date) -> defaultdict[int, Meter]:
@@ -256,7 +272,7 @@ def _line(item: AnyRow, task: AnyRow, past: _Past, today: date) -> dict[str, Any
     done, recent = past.done.get((item.id, task.name)), past.recent[item.id]
     due = due_of(
         clocks,
-        last=LastDone(done.done_on, Meter(done.cycles_at, done.minutes_at)) if done else None,
+        last=_last(item, done, past) if done else None,
         received_on=item.received_on,
         assembled_on=item.assembled_on,
         meter=Meter(item.cycles, item.minutes),
@@ -279,6 +295,16 @@ def _line(item: AnyRow, task: AnyRow, past: _Past, today: date) -> dict[str, Any
         "recent_minutes": recent.minutes,
         "recent_days": PACE_DAYS,
     }
+
+
+def _last(item: AnyRow, done: AnyRow, past: _Past) -> LastDone:
+    """The last time and the meter then; without what was taken back since, which no next round may gain."""
+    cycles, minutes = done.cycles_at, done.minutes_at
+    if item.id in past.corrected:
+        later = [use for used_on, use in past.corrected[item.id] if used_on > done.done_on]
+        cycles = min(cycles, item.cycles - sum(use.cycles for use in later))
+        minutes = min(minutes, item.minutes - sum(use.minutes for use in later))
+    return LastDone(done.done_on, Meter(cycles, minutes))
 
 
 def _undone_on(done: AnyRow | None, repair: AnyRow | None, clocks: Clocks) -> date | None:

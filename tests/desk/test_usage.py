@@ -64,6 +64,26 @@ def test_an_entry_is_reversed_only_once(room: Room, shop: Shop, tag: str) -> Non
             reverse_use(db, entry, "Another reason for it", client_id="x", by=by, now=room.now(db))
 
 
+@pytest.mark.parametrize("late", [0, 30])
+def test_what_was_taken_back_does_not_lengthen_the_next_round(
+    room: Room, shop: Shop, tag: str, late: int
+) -> None:
+    """A nought too many before a calibration would else be run off after it, up to twice the interval."""
+    wrong = note(room, shop, tag, 400)
+    with room.look() as db:
+        item, task = db.execute(select(records.DueLineRow.item_id, records.DueLineRow.task_id)).one()
+    shop.did(item, task, TODAY, cycles=400)
+    if late:
+        # Found later, of before the calibration; it was not on the meter then and gives nothing away either.
+        note(room, shop, tag, late, client="late")
+
+    reverse(room, shop, wrong.entry)
+
+    with room.look() as db:
+        due = db.execute(select(records.DueLineRow.due_cycles, records.DueLineRow.use_left)).one()
+    assert tuple(due) == (5000 + late, 1.0)
+
+
 def test_a_reversal_needs_its_reason(room: Room, shop: Shop, tag: str) -> None:
     first = note(room, shop, tag, 400)
 
