@@ -98,7 +98,7 @@ def test_done_lets_it_out_again_and_says_when_it_is_due_next(bench: Bench) -> No
 
     done = bench.done()
 
-    assert done == Done(bench.tag, "calibration", TODAY, date(2027, 5, 13), 6200, None)
+    assert done == Done(bench.tag, "calibration", TODAY, date(2027, 5, 13), 6200, None, done.entry)
     assert bench.may_go_out()
     (line,) = bench.lines
     assert (line.last_done_on, line.due_on, line.due_cycles) == (TODAY, date(2027, 5, 13), 6200)
