@@ -59,15 +59,13 @@ def list_holds(context: typer.Context, site: Site = None, *, as_json: Json = Fal
             line.id,
             tag(line.tag),
             f"{line.kind} {line.model}",
-            line.cause,
-            day(line.opened_on),
-            line.age_days,
+            f"{day(line.opened_on)} ({line.age_days} days)",
             f"with {line.holder}" if line.holder else line.shelf,
-            f"{line.reason} ({line.opened_by or 'the program'})",
+            f"{line.cause}: {line.reason} ({line.opened_by or 'the program'})",
         )
         for line in found
     ]
-    columns = ("Hold", "Tag", "What", "Cause", "Since", "Days", "Where", "Reason")
+    columns = ("Hold", "Tag", "What", "Since", "Where", "Why")
     return print_table(columns, rows, title=f"{where.name}: on hold")
 
 

@@ -227,4 +227,4 @@ def test_every_printout_fits_a_terminal_of_80_columns(desk: Desk) -> None:
         if words[0] == "item":
             assert "pin has to be drawn" in " ".join(shown.split())
         if words[0] == "holds":
-            assert {"calibration", "reinforcement", "Quistgard"} <= set(shown.split())
+            assert {"calibration:", "reinforcement", "Quistgard)"} <= set(shown.split())
