@@ -1,4 +1,4 @@
-"""Papers: the card of an item, and the evidence pack of an item or a job."""
+"""Papers: the card of an item, the sheet of a kit, and the evidence pack of an item or a job."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from fleet.papers.evidence import Printed
 
 paper = typer.Typer(
-    help="Print the card of an item, or everything on record for an auditor.",
+    help="Print the card of an item, the sheet of a kit, or everything on record for an auditor.",
     no_args_is_help=True,
     cls=Grouped,
 )
@@ -86,7 +86,6 @@ def evidence(
         sections.append(_kept_for(context))
     if sheets or workbook:
         from fleet.commands.sheetfiles import write_csv, write_workbook
-
         from fleet.papers.pressing import SUFFIXES
 
         write = write_workbook if workbook else write_csv
@@ -98,6 +97,43 @@ def evidence(
         return
     lead = "Everything on record when printed, with what was withdrawn or reversed beside what did so."
     _write(into, f"evidence-{name}.pdf", evidence_pack(title, lead, sections, printed, files))
+
+
+@paper.command("kit")
+def kit_sheet_of(
+    context: typer.Context,
+    job: Annotated[str, typer.Option("--job", "-j", help="For which job.")],
+    joint: Annotated[str, typer.Option("--joint", help="Mark of the joint in the job's plan.")],
+    tags: Annotated[
+        list[str] | None, typer.Argument(metavar="[TAG]...", help="The kit; else what is reserved for it.")
+    ] = None,
+    percents: Annotated[str, typer.Option("--percents", help="The passes, rising to 100.")] = "30,60,100",
+    into: Into = None,
+) -> None:
+    """The sheet of a kit for one joint: connections, passes with set pressures, cover and cautions (PDF)."""
+    from fleet.commands.calc.reading import numbers
+    from fleet.commands.kitprints import ASSUMED, SOURCE
+    from fleet.commands.kits import joint_facts
+    from fleet.lists.items import find_item
+    from fleet.lists.jobs import find_job, find_joint
+    from fleet.lists.kit_sheets import kept_kit, kit_sheet
+    from fleet.lists.sites import find_site
+    from fleet.papers.kit_sheets import kit_paper
+
+    shares = numbers(percents, "percentages")
+    with door(context).look_as() as sitting:
+        db = sitting.db
+        work = find_job(db, job)
+        planned = find_joint(db, work, joint)
+        asked = joint_facts(db, work, planned.mark, None, None, None, None)
+        ids = [find_item(db, tag).id for tag in tags or ()] or kept_kit(db, work, planned)
+        site = find_site(db, work.site)
+        sheet = kit_sheet(db, site, work, planned, asked, ids, shares, now=sitting.now)
+        printed = _printed(sitting, work.site)
+    name = f"kit-{work.code}-{planned.mark}.pdf"
+    _write(into, name, kit_paper(sheet, printed, (SOURCE, *ASSUMED)))
+    if not sheet.check.usable:
+        raise NotPossible(f"This kit may not be used on {planned.mark} as it stands; the sheet says why.")
 
 
 def _printed(sitting: Sitting, site_code: str) -> Printed:
