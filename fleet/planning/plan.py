@@ -67,7 +67,7 @@ def make_plan(
         ejecting=problem.score(yardsticks[1]),
         hires=hires,
         start_grid=limits.start_grid,
-        stopped=watch.stopped or not all(stage.proven for stage in stages),
+        stopped=watch.stopped and not all(stage.proven for stage in stages),
     )
 
 

@@ -10,7 +10,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-NAMES = ("returns", "due", "traces")
+NAMES = ("returns", "due", "traces", "plans")
 HAVE_A_LONG_SIZE = ("traces",)
 
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime
 from itertools import pairwise
-from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
@@ -16,71 +15,7 @@ from fleet.planning.answers import Aim, Hire, Progress
 from fleet.planning.facts import Busy, Kit, Limits, Part, PlanFacts, PoolPiece, Work, Wrench
 from fleet.planning.plan import make_plan
 from tests.planning_check import best_by_trying, faults
-
-ZONE = ZoneInfo("Europe/Oslo")
-MONDAY = datetime(2026, 5, 4, tzinfo=ZONE).astimezone(UTC)
-HOUR = timedelta(hours=1)
-GRID = timedelta(hours=4)
-DRIVES = ("1 in", "1 1/2 in")
-
-
-def at(hours: float) -> datetime:
-    return MONDAY + hours * HOUR
-
-
-@st.composite
-def spans(draw: st.DrawFn) -> Busy:
-    begin = draw(st.integers(0, 60))
-    return Busy(at(begin), at(begin + draw(st.integers(1, 30))))
-
-
-DUE = st.none() | st.integers(3, 7).map(lambda day: date(2026, 5, day))
-BUSY = st.lists(spans(), max_size=2).map(tuple)
-
-
-@st.composite
-def works(draw: st.DrawFn, number: int, *, slack: bool) -> Work:
-    begin, lasts = draw(st.integers(0, 48)), draw(st.integers(1, 30))
-    spare = draw(st.integers(0, 9)) if slack else 0
-    return Work(
-        key=f"J-{number}",
-        drives=draw(st.sampled_from([DRIVES[:1], DRIVES[1:], DRIVES])),
-        needed_nm=draw(st.sampled_from([800.0, 1500.5, 2500.0])),
-        earliest_start_at=at(begin),
-        latest_end_at=at(begin + lasts + spare),
-        duration=lasts * HOUR,
-        kits=draw(st.sampled_from([1, 1, 1, 2])),
-    )
-
-
-@st.composite
-def shops(draw: st.DrawFn, *, slack: bool = True, most_works: int = 4, gaps: bool = True) -> PlanFacts:
-    """A shutdown small enough to try everything."""
-    busy = BUSY if gaps else st.just(())
-    gauges_apart = draw(st.booleans())
-    wrenches = [
-        Wrench(
-            tag=f"W-{number}",
-            drive=draw(st.sampled_from(DRIVES)),
-            gives_nm=draw(st.sampled_from([1000.0, 2000.0, 3000.0])),
-            pump_pool=draw(st.sampled_from("AB")),
-            gauge_pool="G" if gauges_apart else None,
-            due_on=draw(DUE),
-            busy=draw(busy),
-        )
-        for number in range(draw(st.integers(0, 4)))
-    ]
-    pieces = [
-        PoolPiece(f"P-{number}", Kind.PUMP, draw(st.sampled_from("AB")), draw(DUE), draw(busy))
-        for number in range(draw(st.integers(0, 3)))
-    ]
-    if gauges_apart:
-        pieces += [
-            PoolPiece(f"G-{number}", Kind.GAUGE, "G", draw(DUE), draw(busy))
-            for number in range(draw(st.integers(0, 2)))
-        ]
-    wanted = [draw(works(number, slack=slack)) for number in range(draw(st.integers(0, most_works)))]
-    return PlanFacts(ZONE, tuple(wanted), tuple(wrenches), tuple(pieces))
+from tests.planning_shops import DRIVES, GRID, HOUR, ZONE, at, shops
 
 
 @given(facts=shops())

@@ -127,13 +127,10 @@ def test_a_work_whose_wrench_another_has_says_so_and_what_to_hire() -> None:
     third = replace(second, key="J-3", earliest_start_at=MONDAY + 44 * HOUR, latest_end_at=MONDAY + 52 * HOUR)
     fourth = replace(third, key="J-4")
     plan = make_plan(replace(SHOP, works=(WORK, second, third, fourth)))
-    assert [(one.work, one.shortage) for one in plan.unserved] == [
-        ("J-2", Shortage.WRENCHES_TAKEN),
-        ("J-4", Shortage.WRENCHES_TAKEN),
-    ] or plan.score.unserved == 2
-    tuesday_night, monday = date(2026, 5, 6), date(2026, 5, 4)
+    assert [one.shortage for one in plan.unserved] == [Shortage.WRENCHES_TAKEN] * 2
+    wednesday, monday = date(2026, 5, 6), date(2026, 5, 4)
     (wrench,) = (hire for hire in plan.hires if hire.kind is Kind.WRENCH)
-    assert wrench == Hire(Kind.WRENCH, "1 in", wrench.at_least_nm, "A", "G", 1, monday, tuesday_night)
+    assert wrench == Hire(Kind.WRENCH, "1 in", wrench.at_least_nm, "A", "G", 1, monday, wednesday)
     assert {(hire.kind, hire.count) for hire in plan.hires} == {
         (Kind.WRENCH, 1),
         (Kind.PUMP, 1),
