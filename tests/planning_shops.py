@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -80,3 +82,39 @@ def shops(draw: st.DrawFn, *, slack: bool = True, most_works: int = 4, gaps: boo
         for number in range(draw(st.sampled_from([*range(most_works, -1, -1)])))
     ]
     return PlanFacts(ZONE, tuple(wanted), tuple(wrenches), tuple(pieces))
+
+
+def chance_shop(seed: int) -> PlanFacts:
+    """A crowded shutdown by plain chance: most of its works can be served, and not all of them."""
+    luck = random.Random(seed)  # noqa: S311  invented works
+    wanted = []
+    for number in range(luck.randint(3, 5)):
+        begin, lasts, spare = luck.randint(0, 24), luck.randint(4, 24), luck.choice([0, 0, 4, 9])
+        drives = luck.choice([DRIVES[:1], DRIVES[:1], DRIVES[1:], DRIVES])
+        times = at(begin), at(begin + lasts + spare), lasts * HOUR
+        needed_nm = luck.choice([800.0, 950.5, 1500.0])
+        wanted.append(Work(f"J-{number}", drives, needed_nm, *times, luck.choice([1, 1, 1, 1, 2])))
+    own = [
+        Wrench(
+            f"W-{number}",
+            DRIVES[number % 2],
+            luck.choice([1000.0, 2000.0]),
+            "A" if number < 2 else luck.choice("AB"),
+            "G",
+            *_chance(luck),
+        )
+        for number in range(luck.randint(2, 4))
+    ]
+    pieces = [
+        PoolPiece(f"{kind}-{number}", kind, pool, *_chance(luck))
+        for kind, pool, most in ((Kind.PUMP, "A", 3), (Kind.PUMP, "B", 1), (Kind.GAUGE, "G", 3))
+        for number in range(luck.randint(1, most))
+    ]
+    named = [replace(piece, tag=f"{piece.tag}{piece.pool}") for piece in pieces]
+    return PlanFacts(ZONE, tuple(wanted), tuple(own), tuple(named))
+
+
+def _chance(luck: random.Random) -> tuple[date | None, tuple[Busy, ...]]:
+    due_on = luck.choice([None, None, None, date(2026, 5, 4), date(2026, 5, 5)])
+    begin = luck.randint(0, 40)
+    return due_on, luck.choice([(), (), (Busy(at(begin), at(begin + luck.randint(1, 8))),)])

@@ -15,7 +15,7 @@ from fleet.planning.answers import Aim, Hire, Progress
 from fleet.planning.facts import Busy, Kit, Limits, Part, PlanFacts, PoolPiece, Work, Wrench
 from fleet.planning.plan import make_plan
 from tests.planning_check import best_by_trying, faults
-from tests.planning_shops import DRIVES, GRID, HOUR, ZONE, at, shops
+from tests.planning_shops import DRIVES, GRID, HOUR, ZONE, at, chance_shop, shops
 
 
 @given(facts=shops())
@@ -25,6 +25,14 @@ def test_no_plan_is_better_than_ours_however_hard_one_tries(facts: PlanFacts) ->
     assert plan.proven
     told = plan.score.unserved, plan.score.kits, plan.score.oversize_nm
     assert told == best_by_trying(facts, GRID)
+
+
+@given(seed=st.integers(0, 2**32))
+def test_nor_in_a_crowded_shutdown_made_by_chance(seed: int) -> None:
+    facts = chance_shop(seed)
+    plan = make_plan(facts)
+    assert faults(plan, facts) == []
+    assert (plan.score.unserved, plan.score.kits, plan.score.oversize_nm) == best_by_trying(facts, GRID)
 
 
 @given(facts=shops(slack=False, most_works=6, gaps=False))
