@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from fleet.lists.kit_sheets import KitSheet, SetPass, SheetItem
     from fleet.papers.evidence import Printed
 
-# Figures by which somebody could set a pump: not on the sheet of a kit that may not be used.
-_SETTINGS = ("Set pressure", "Set on the gauge")
+# What somebody could set a pump by, or take for leave to: not on the sheet of a kit that may not be used.
+_LEFT_OUT = ("Set pressure", "Set on the gauge", "The kit can give", "Cover")
 _PASSES = ("Pass", "Share", "Torque", "Set pressure", "On the gauge", "It really gives", "Order")
 
 
@@ -41,7 +41,7 @@ def kit_paper(sheet: KitSheet, printed: Printed, sources: Sequence[str]) -> byte
         "chained": "Connections, from the pump",
         "facts": [{"title": "Torque", "rows": _figures(sheet)}],
         "passes": _pass_table(sheet),
-        "notes": [one.sentence for one in sheet.check.kit.findings if one.severity is Severity.NOTE],
+        "notes": _notes(sheet),
         "sources": list(sources),
         "cautions": list(FOR_A_KIT),
         "foot": printed.foot,
@@ -54,7 +54,10 @@ def _lead(sheet: KitSheet) -> str:
     bolts = f"{joint.bolts} bolts" + (f" {joint.thread}" if joint.thread else "")
     flats = f", {in_both(joint.across_flats_mm)} across flats" if joint.across_flats_mm else ""
     days = f"{show_day(sheet.first_day)} to {show_day(sheet.last_day)}"
-    return f"{sheet.job.name}, {sheet.site_name}, {days}. Joint {joint.mark}: {bolts}{flats}."
+    return (
+        f"{sheet.job.name}, {sheet.site_name}, {days}. Joint {joint.mark}: {bolts}{flats}. "
+        "As it stands on record when printed; ask the register before use."
+    )
 
 
 def _stops(sheet: KitSheet) -> list[str]:
@@ -65,6 +68,18 @@ def _stops(sheet: KitSheet) -> list[str]:
         for verdict in sheet.check.items
         for finding in verdict.findings
         if finding.severity is not Severity.NOTE
+    ]
+    return [*kit, *items]
+
+
+def _notes(sheet: KitSheet) -> list[str]:
+    """What speaks against nothing and is good to know; that an item is out for this job is no news."""
+    kit = [one.sentence for one in sheet.check.kit.findings if one.severity is Severity.NOTE]
+    items = [
+        f"{show_tag(verdict.tag)}: {finding.sentence}"
+        for verdict in sheet.check.items
+        for finding in verdict.findings
+        if finding.severity is Severity.NOTE and finding.code != "out"
     ]
     return [*kit, *items]
 
@@ -97,7 +112,7 @@ def _figures(sheet: KitSheet) -> list[list[str]]:
     usable = sheet.check.usable
     figures = dict(kit_figures(sheet.check.kit, sheet.asked, sheet.units))
     if not usable:
-        figures = {name: value for name, value in figures.items() if name not in _SETTINGS}
+        figures = {name: value for name, value in figures.items() if name not in _LEFT_OUT}
     if sheet.asked.tolerance_percent is not None:
         figures["The joint allows"] = f"± {sheet.asked.tolerance_percent:g} %"
     if usable:
@@ -129,7 +144,9 @@ def _reaction(sheet: KitSheet) -> str:
     found = sheet.reaction
     if found is None:
         return "not known: the reaction arm of the wrench is not on record"
-    most = f", {say_force(found.at_most_n)} at the most the kit can give" if found.at_most_n else ""
+    # The point has to bear what the kit can give, not only what it is meant to.
+    at_most = found.at_most_n if sheet.check.usable else None
+    most = f", {say_force(at_most)} at the most the kit can give" if at_most else ""
     return f"{say_force(found.at_target_n)} at the target torque{most}; arm {found.arm_mm:.4g} mm"
 
 

@@ -207,13 +207,16 @@ def test_a_kit_that_may_not_be_used_says_do_not_use_and_no_setting(bench: Bench,
     else:
         sheet, why = bench.sheet(left_out="gauge"), "no gauge on the advance line"
 
-    text = said(sheet)
-    assert "DO NOT USE" in text
+    pdf = kit_paper(sheet, PRINTED, SOURCES)
+    text = text_of(pdf)
+    with pypdfium2.PdfDocument(pdf) as document:
+        assert text.count("DO NOT USE") == 1 + len(document)  # On each page, and once large.
     assert why in text
     assert (sheet.passes, sheet.uncertainty) == ((), None)
     assert "Set pressure" not in text
     assert "On the gauge" not in text
     assert "Passes" not in text
+    assert "Cover " not in text
 
 
 def test_an_item_that_stays_in_is_a_reason_by_its_tag(bench: Bench) -> None:

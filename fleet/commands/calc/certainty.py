@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from fleet.lists.jobs import JointLine
     from fleet.lists.parts import Piece
 
+SOURCE_OF_BUDGETS = (
+    "JCGM 100 (GUM): combination, Welch-Satterthwaite, Student's factor; EN 837-1 or ASME B40.100"
+)
+
 # From here on the coverage factor no longer moves in its third figure.
 _MANY_FREEDOM = 1_000
 
@@ -99,11 +103,10 @@ def budget(
         else f"The wrench is within ±{wrench:g} %, as given.",
         "Limits are taken as rectangular, contributions as independent, and the expansion is to 95 %.",
     ]
-    source = "JCGM 100 (GUM): combination, Welch-Satterthwaite, Student's factor; EN 837-1 or ASME B40.100"
     answer = Answer(
         _budget_values(found, tolerance),
         _budget_facts(found, tolerance),
-        source,
+        SOURCE_OF_BUDGETS,
         assumed,
         FOR_TIGHTENING,
         (_shares(found),),

@@ -34,6 +34,10 @@ _COLUMNS = ("Pass", "Share", "Torque", "Set pressure", "On the gauge", "Giving",
 
 SOURCE = "Straight lines between charted points (the output of a hydraulic wrench is linear in pressure)"
 
+SOURCE_OF_PASSES = (
+    "ASME PCC-1, cross pattern and passes (from memory); chart between its points by straight lines"
+)
+
 
 def register(calc: typer.Typer) -> None:
     """Put the commands of this module on the group."""
@@ -159,8 +163,9 @@ def passes(
     facts |= {f"Pass {one.number}": one.note for one in plan}
     assumed = ["Bolts are numbered round the flange. The percentages are yours; 30, 60, 100 are usual."]
     assumed += _about(found, dial) if found else ["No chart was named, so there are no set pressures."]
-    source = "ASME PCC-1, cross pattern and passes (from memory); chart between its points by straight lines"
-    answer = Answer(values, facts, source, assumed, FOR_TIGHTENING, (_without_empty(_COLUMNS, rows),))
+    answer = Answer(
+        values, facts, SOURCE_OF_PASSES, assumed, FOR_TIGHTENING, (_without_empty(_COLUMNS, rows),)
+    )
     give(answer, as_json=as_json)
 
 
