@@ -160,7 +160,7 @@ def covered(
     return any(
         (g["tag"], g["task"], g["job"]) == (item["tag"], task, job)
         and g["from"] <= now < g["to"]
-        and day_at(g["to"]) >= back_on
+        and day_at(g["to"] - timedelta(microseconds=1)) >= back_on
         for g in granted
     )
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import fields, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from itertools import product
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -152,7 +152,7 @@ def facts_of(cell: tuple[str, ...]) -> tuple[ItemFacts, Wish]:
         if stand is not None
     ]
     waived = tuple(
-        Waived(task, job, datetime.combine(until, datetime.min.time(), ROME))
+        Waived(task, job, datetime.combine(until, time(9), ROME))
         for task, job, until in CONCESSION[concession]
     )
     sides = (STATE[state], RATING[rating], AGE[age], RECALL[recall], HOLD[hold], PROOF[proof])
