@@ -80,16 +80,36 @@ class Anything(Workshop):
 
     @rule(at=pick, job=jobs, asker=st.sampled_from(("K1", "K1", "S1")), by=people, hours=st.integers(1, 24))
     def grant(self, at: int, job: str, asker: str, by: str, hours: int) -> None:
-        now = self.now
-        late = [
+        late = self.late(every=at % 5 == 0)
+        if late:
+            self.grant_one(*late[at % len(late)], job, (asker, by), hours)
+
+    @rule(
+        at=pick, job=jobs, other=jobs, wait=st.sampled_from((0, 0, 5, 12)), hours=st.sampled_from((6, 12, 24))
+    )
+    def issue_by_exception(self, at: int, job: str, other: str, wait: int, hours: int) -> None:
+        """Everything overdue of one item is excepted, and some time later it is asked for."""
+        late = self.late(every=False)
+        if not late:
+            return
+        item, _ = late[at % len(late)]
+        for one, task in late:
+            if one is item:
+                self.grant_one(item, task, job, ("K1", "S1"), hours)
+        self.clock.pass_by(hours=wait)
+        self.issue([item], other, at % 2, "K1")
+
+    def late(self, *, every: bool) -> list[tuple[dict[str, Any], str]]:
+        """Items and tasks for which an exception may be made; with ``every``, all there are."""
+        return [
             (item, task)
             for item in self.items.values()
             for task in model.TASKS[item["kind"]]
-            if at % 5 == 0 or model.may_grant(item, task, now, "K1", "S1")
+            if every or model.may_grant(item, task, self.now, "K1", "S1")
         ]
-        if not late:
-            return
-        item, task = late[at % len(late)]
+
+    def grant_one(self, item: dict[str, Any], task: str, job: str, who: tuple[str, str], hours: int) -> None:
+        (asker, by), now = who, self.now
         slip = ConcessionSlip(item["tag"], task, job, asker, "no other item", WHY, hours)
         answer = self.attempt(
             lambda db, actor, now: grant_concession(db, slip, by=actor, now=now),
