@@ -48,12 +48,16 @@ def check(
     *,
     as_json: Json = False,
 ) -> None:
-    """Check named items as a kit: do they fit, what may the lines stand, and is the joint covered."""
+    """Check named items as a kit: do they fit, what may the lines stand, and is the joint covered.
+
+    Items reserved together for the joint are judged for that time, others for the whole job.
+    """
     from fleet.bolting.figures import Units
     from fleet.commands.kitprints import ASSUMED, SOURCE, print_check
     from fleet.lists.items import find_item
-    from fleet.lists.jobs import find_job
+    from fleet.lists.jobs import find_job, find_joint
     from fleet.lists.kits import check_kit, window_of
+    from fleet.lists.reservations import reserved_for
     from fleet.lists.sites import find_site
     from fleet.rules.cautions import FOR_A_KIT
 
@@ -62,7 +66,8 @@ def check(
         asked = joint_facts(db, found, joint, torque, across_flats, factor, reason)
         ids = [find_item(db, tag).id for tag in tags]
         site = find_site(db, found.site)
-        answer = check_kit(db, ids, asked, window_of(found, site), now=now)
+        times = reserved_for(db, ids, find_joint(db, found, joint).id, now) if joint else None
+        answer = check_kit(db, ids, asked, window_of(found, site, times), now=now)
     if as_json:
         said = {"assumptions": ASSUMED, "source": SOURCE, "cautions": FOR_A_KIT}
         print_json({"usable": answer.usable, "joint": asked, "check": answer} | said)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from fleet.commands import weeks
+from fleet.commands import planmake, weeks
 from fleet.commands.grouping import Grouped
 
 plan = typer.Typer(
@@ -13,6 +13,7 @@ plan = typer.Typer(
     cls=Grouped,
 )
 weeks.register(plan)
+planmake.register(plan)
 
 
 def register(app: typer.Typer) -> None:

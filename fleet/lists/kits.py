@@ -62,16 +62,16 @@ class Window:
     units: Units
 
 
-def window_of(job: JobLine, site: SiteLine) -> Window:
-    """The job's own window; its last day is the one in which it ends."""
-    there = zone(job.time_zone)
-    last = local_day(job.ends_at - timedelta(microseconds=1), there)
+def window_of(job: JobLine, site: SiteLine, times: tuple[datetime, datetime] | None = None) -> Window:
+    """The job's own window, or a part of it; its last day is the one in which it ends."""
+    there, (starts_at, ends_at) = zone(job.time_zone), times or (job.starts_at, job.ends_at)
+    last = local_day(ends_at - timedelta(microseconds=1), there)
     return Window(
         site=job.site,
         job=job.code,
-        starts_at=job.starts_at,
-        ends_at=job.ends_at,
-        first_day=local_day(job.starts_at, there),
+        starts_at=starts_at,
+        ends_at=ends_at,
+        first_day=local_day(starts_at, there),
         last_day=last,
         units=Units(site.pressure_unit, site.torque_unit),
     )

@@ -30,7 +30,7 @@ from fleet.rules.item_classes import Wanted, read_class
 from fleet.rules.reservations import EXPIRES_SOON, NOT_FETCHED, judge_window, make_window
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Sequence
     from datetime import datetime
 
     from sqlalchemy.engine import Connection
@@ -115,6 +115,12 @@ _AHEAD = _LIVE.where(
 _OF_ITEM = _LIVE.where(
     ReservationRow.item_id == bindparam("item"), ReservationRow.job_id == bindparam("of_job")
 )
+_FOR_JOINT = select(ReservationRow.item_id, ReservationRow.starts_at, ReservationRow.ends_at).where(
+    ReservationRow.item_id.in_(bindparam("items", expanding=True)),
+    ReservationRow.joint_id == bindparam("joint"),
+    ReservationRow.ended_at.is_(None),
+    ReservationRow.ends_at > bindparam("since", type_=ReservationRow.ends_at.type),
+)
 # On record whether it is live or not: a request is carried out once.
 _BY_CLIENT = select(
     ReservationRow.item_id, ReservationRow.job_id, ReservationRow.starts_at, ReservationRow.ends_at
@@ -150,6 +156,15 @@ def reservations(
 ) -> list[ReservationLine]:
     """Live reservations whose window has not ended, by start."""
     return lines(ReservationLine, db.execute(_AHEAD, {"since": since, "site": site, "job": job}))
+
+
+def reserved_for(
+    db: Connection, items: Sequence[int], joint_id: int, now: datetime
+) -> tuple[datetime, datetime] | None:
+    """The time in which all these items are reserved for the joint, when it is one and the same for all."""
+    rows = db.execute(_FOR_JOINT, {"items": list(items), "joint": joint_id, "since": now}).all()
+    times = {(row.starts_at, row.ends_at) for row in rows}
+    return times.pop() if len(times) == 1 and {row.item_id for row in rows} == {*items} else None
 
 
 def expired(db: Connection, now: datetime) -> list[ReservationLine]:
