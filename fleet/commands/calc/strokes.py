@@ -84,7 +84,7 @@ def strokes(
     facts = {
         "One stroke": f"{plate.stroke_degrees:g}°, {oil.advance_cm3:.4g} cm³ out{estimated}",
         "Strokes per nut": plan.per_nut,
-        "Pumping time per nut": f"{plan.seconds_per_nut:,.0f} s",
+        "Pumping time per nut": f"{plan.seconds_per_nut:,.1f} s",
         "Cycles for the job": f"{plan.cycles:,}",
         "Pumping time for the job": f"{plan.seconds / 60:,.1f} min",
     }
