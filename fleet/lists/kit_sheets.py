@@ -105,7 +105,7 @@ _PLATES = (
     .where(ItemRow.id.in_(_IDS))
 )
 _KEPT = (
-    select(ReservationRow.item_id)
+    select(ReservationRow.item_id, ModelRow.kind)
     .join(ItemRow, ItemRow.id == ReservationRow.item_id)
     .join(ModelRow, ModelRow.id == ItemRow.model_id)
     .where(
@@ -118,11 +118,16 @@ _KEPT = (
 
 
 def kept_kit(db: Connection, job: JobLine, joint: JointLine) -> list[int]:
-    """The items that are kept for the joint, or for its job as a whole."""
-    found = list(dict.fromkeys(db.execute(_KEPT, {"job": job.id, "joint": joint.id}).scalars()))
-    if not found:
+    """The items that are kept for the joint, or for its job as a whole; they must be one kit."""
+    kept = {row.item_id: row.kind for row in db.execute(_KEPT, {"job": job.id, "joint": joint.id})}
+    if not kept:
         raise NotPossible(f"Nothing is reserved for {joint.mark} of {job.code}. Reserve its kit, or name it.")
-    return found
+    for kind in (Kind.PUMP, Kind.WRENCH):
+        count = list(kept.values()).count(kind)
+        if count > 1:
+            one = f"{count} {kind}{'es' if kind is Kind.WRENCH else 's'} are reserved for {joint.mark}"
+            raise NotPossible(f"{one} of {job.code}. A sheet is for one kit: name its items.")
+    return list(kept)
 
 
 def kit_sheet(

@@ -141,7 +141,11 @@ _HANDED_OUT = (
         ModelRow.kind == Kind.WRENCH,
         # What is kept for the job has been counted, for the joint that it is kept for.
         ~select(ReservationRow.id)
-        .where(ReservationRow.job_id == JobRow.id, ReservationRow.item_id == LoanLineRow.item_id)
+        .where(
+            ReservationRow.job_id == JobRow.id,
+            ReservationRow.item_id == LoanLineRow.item_id,
+            ReservationRow.ended_at.is_(None),
+        )
         .correlate(JobRow, LoanLineRow)
         .exists(),
     )

@@ -193,6 +193,8 @@ def test_a_wrench_handed_out_to_the_job_serves_its_joints_and_counts_once(wall: 
     wall.joint(wrenches_at_once=2)
     wall.lend(TODAY + timedelta(days=5))
     assert [one.missing for one in wall.look().shortages] == [1]
+    wall.keep(ended_at=NOON, ended_by_id=wall.keeper, end_reason="handed out without it")
+    assert [one.missing for one in wall.look().shortages] == [1]
     wall.keep()
     assert [one.missing for one in wall.look().shortages] == [1]
 

@@ -287,6 +287,15 @@ def test_the_kit_is_what_is_kept_for_the_joint_or_for_its_job(bench: Bench) -> N
     assert sorted(found) == sorted([kit["wrench"].item, kit["pump"].item])
 
 
+def test_of_several_reserved_kits_one_has_to_be_named(bench: Bench) -> None:
+    bench.keep(bench.rack.kit["wrench"], bench.rack.wrench(3000.0), joint=bench.joint)
+    with bench.rack.room.look() as db, pytest.raises(NotPossible) as refused:
+        kept_kit(db, find_job(db, "J-1"), find_joint(db, find_job(db, "J-1"), "F-1"))
+    assert str(refused.value) == (
+        "2 wrenches are reserved for F-1 of J-1. A sheet is for one kit: name its items."
+    )
+
+
 def test_a_factor_that_makes_no_sense_is_refused(bench: Bench) -> None:
     with pytest.raises(Unreadable, match="lies outside"):
         bench.sheet(replace(JOINT, loosening_factor=50.0))
