@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from fleet.commands import planmake, weeks
+from fleet.commands import planmake, planupkeep, weeks
 from fleet.commands.grouping import Grouped
 
 plan = typer.Typer(
@@ -14,6 +14,7 @@ plan = typer.Typer(
 )
 weeks.register(plan)
 planmake.register(plan)
+planupkeep.register(plan)
 
 
 def register(app: typer.Typer) -> None:
