@@ -47,9 +47,9 @@ class Anything(Workshop):
             self.let_go(item, hold, item["evidence"][-1 if newest else show % len(item["evidence"])], by)
 
     @precondition(lambda self: self.held())
-    @rule(at=pick, by=st.sampled_from(("K1", "S1")))
-    def put_right(self, at: int, by: str) -> None:
-        """An hour at the bench, and then a try to let it go."""
+    @rule(at=pick, by=st.sampled_from(("K1", "S1")), regretted=st.booleans())
+    def put_right(self, at: int, by: str, *, regretted: bool) -> None:
+        """An hour at the bench, and then a try to let it go; perhaps it was another hose on the bench."""
         item, hold = self.held()[at % len(self.held())]
         self.clock.pass_by(hours=1)
         place = self.tags.index(item["tag"])
@@ -63,6 +63,8 @@ class Anything(Workshop):
             self.repair(place, Work.OTHER)
         if item["evidence"] and hold["open"]:
             self.let_go(item, hold, item["evidence"][-1], by)
+            if regretted and hold["by"] and hold["by"][0] == "inspection":
+                self.withdraw_one(self.inspections[-1], by)
 
     def held(self) -> list[tuple[dict[str, Any], dict[str, Any]]]:
         return [(i, hold) for i in self.items.values() for hold in i["holds"] if hold["open"]]
