@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from sqlalchemy.engine import Connection
 
-# Free pieces of one model that are looked at: the best of them by due day and shelf is taken.
-LOOKED_AT = 8
+# Free pieces of one model that are looked at, at least: the best of them by due day and shelf is taken.
+LOOKED_AT = 6
 # Above any strength there is.
 _ANY = 1e12
 
@@ -72,9 +72,12 @@ class Room:
 
     db: Connection
     given: Mapping[str, Any]
+    look_at: int = LOOKED_AT
     gone: set[int] = field(default_factory=set)
     """Pieces that the gate stopped although they looked free."""
     _pools: dict[str, list[Any]] = field(default_factory=dict)
+    _offered: dict[Group, Sequence[Offer]] = field(default_factory=dict)
+    _sockets: dict[tuple[float, float], Group | None] = field(default_factory=dict)
     _combined: dict[Hashable, tuple[Combination, ...]] = field(default_factory=dict)
 
     @cached_property
@@ -97,27 +100,30 @@ class Room:
             found[row.fit].append(row)
         return found
 
-    def rows(self, fit: str) -> list[Any]:
-        """Free pieces of one fit: the job's own, and the first others of each strength."""
+    def rows(self, fit: str, kind: Kind) -> list[Any]:
+        """Free pieces of one fit: the job's own, and the first others; of pumps, of each relief setting."""
         if fit not in self._pools:
             found = {row.id: row for row in self._own.get(fit, ())}
             below = _ANY
             while rows := stock.PIECES.rows(
-                self.db, {**self.given, "fit": fit, "below": below, "count": LOOKED_AT}
+                self.db, {**self.given, "fit": fit, "below": below, "count": self.look_at}
             ):
                 found |= {row.id: row for row in rows}
-                if rows[-1].strength is None or len(rows) < LOOKED_AT:
+                if kind is not Kind.PUMP or len(rows) < self.look_at:
                     break
                 below = rows[-1].strength
             self._pools[fit] = list(found.values())
         return self._pools[fit]
 
-    def offers(self, group: Group) -> list[Offer]:
+    def offers(self, group: Group) -> Sequence[Offer]:
         """The free pieces of a group that the gate has not stopped."""
-        offers = group.offers
+        offers = self._offered.get(group)
         if offers is None:
-            offers = tuple(offer_of(row, m.kind) for m in group.models for row in self.rows(m.fit))
-        return [offer for offer in offers if offer.id not in self.gone]
+            offers = group.offers or [
+                offer_of(row, m.kind) for m in group.models for row in self.rows(m.fit, Kind(m.kind))
+            ]
+            self._offered[group] = offers
+        return [offer for offer in offers if offer.id not in self.gone] if self.gone else offers
 
     @cached_property
     def pumps(self) -> list[Group]:
@@ -125,7 +131,7 @@ class Room:
         alike_ones: defaultdict[Hashable, list[tuple[Model, Any]]] = defaultdict(list)
         parts: dict[Hashable, Part] = {}
         for model in self.of_kind(Kind.PUMP):
-            for row in self.rows(model.fit):
+            for row in self.rows(model.fit, Kind.PUMP):
                 part = _relieved(model.part, row)
                 parts.setdefault(key := _key(part), part)
                 alike_ones[key].append((model, row))
@@ -179,10 +185,14 @@ class Room:
             for gauges in on_pump:
                 yield Combination((pump, *(fit[id(part)] for part in (*chain, *gauges))), highest)
 
-    def sockets(self, drive_mm: float, flats_mm: float) -> list[Offer]:
+    def sockets(self, drive_mm: float, flats_mm: float) -> Sequence[Offer]:
         """Free sockets for a drive and a nut."""
-        met = tuple(m for m in self.of_kind(Kind.SOCKET) if _fits(m, drive_mm, flats_mm))
-        return self.offers(Group(met[0].part, met)) if met else []
+        size = drive_mm, flats_mm
+        if size not in self._sockets:
+            met = tuple(m for m in self.of_kind(Kind.SOCKET) if _fits(m, *size))
+            self._sockets[size] = Group(met[0].part, met) if met else None
+        group = self._sockets[size]
+        return self.offers(group) if group else ()
 
 
 def _fits(socket: Model, drive_mm: float, flats_mm: float) -> bool:

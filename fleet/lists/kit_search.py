@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from functools import cached_property
 from itertools import islice
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from fleet.bolting.charts import torque_at
@@ -23,7 +24,7 @@ from fleet.bolting.parts import Kind
 from fleet.lists import kit_stock as stock
 from fleet.lists.items import item_facts
 from fleet.lists.kit_answers import Alternative, FoundKit
-from fleet.lists.kit_room import Combination, Model, Room, offer_of
+from fleet.lists.kit_room import LOOKED_AT, Combination, Model, Room, offer_of
 from fleet.lists.parts import Piece, kit_of, pieces
 from fleet.measures.times import start_of_day, zone
 from fleet.refusals import NotPossible
@@ -49,7 +50,9 @@ if TYPE_CHECKING:
 
 # Wrenches read at a time, and how many of one size are compared by due day and moves.
 AT_A_TIME = 16
-MOST_COMPARED = 48
+MOST_COMPARED = 16
+# Of each drive, at first.
+FIRST = 8
 
 
 @dataclass(slots=True)
@@ -61,6 +64,8 @@ class _Candidate:
     piece: Piece
     oversize_percent: int
     bad: set[Combination] = field(default_factory=set)
+    alone: Ranked | None = None
+    """How good its kit is while nothing is used elsewhere."""
 
 
 @dataclass
@@ -101,7 +106,7 @@ class Search:
             "since": start_of_day(asked.first_day, there),
             "until": start_of_day(window.last_day + timedelta(days=1), there),
         }
-        return Room(self.db, given)
+        return Room(self.db, given, LOOKED_AT + 2 * (asked.limits.at_once - 1))
 
     def flats_mm(self) -> float:
         """The nut of the joint."""
@@ -116,19 +121,21 @@ class Search:
         flats, limits = self.flats_mm(), self.asked.limits
         return [m for m in self.room.of_kind(Kind.WRENCH) if right_drive(m.size, limits, flats)]
 
-    def sockets(self, wrench: Model) -> list[Offer] | None:
+    def sockets(self, wrench: Model) -> Sequence[Offer] | None:
         """Free sockets for a square drive; None where a link needs none."""
         drive = wrench.size.drive_mm
         return None if drive is None else self.room.sockets(drive, self.flats_mm())
 
     def has_socket(self, wrench: Model) -> bool:
         """Whether the wrench needs no socket, or one is free."""
-        return self.sockets(wrench) != []
+        free = self.sockets(wrench)
+        return free is None or bool(free)
 
     def alternatives(self) -> tuple[Alternative, ...]:
         """The best first; fewer than asked for where there are no more."""
         wanted = self.asked.alternatives + self.asked.limits.at_once - 1
-        ranked = self._rank(self._candidates(wanted))
+        keyed = [(one.alone.key, one) for one in self._candidates(wanted) if one.alone]
+        ranked = [one for _, one in sorted(keyed, key=itemgetter(0))]
         answers: list[Alternative] = []
         for at in range(len(ranked)):
             if len(answers) == self.asked.alternatives:
@@ -166,7 +173,8 @@ class Search:
                     return found
                 model = self.room.models[row.model_id]
                 candidate = _Candidate(offer_of(row, Kind.WRENCH), model, piece, over)
-                if self._best(candidate, set()):
+                if best := self._best(candidate, set()):
+                    candidate.alone = best[0]
                     found.append(candidate)
         return found
 
@@ -183,14 +191,14 @@ class Search:
 
     def _of_fit(self, fit: str, models: Sequence[int]) -> Iterator[Any]:
         after = {"least": self.least_nm * (1 - FLOAT_NOISE), "after": 0}
-        named = f",{','.join(map(str, models))},"
+        named, count = f",{','.join(map(str, models))},", FIRST
         while rows := stock.WRENCHES.rows(
-            self.db, {**self.room.given, **after, "fit": fit, "models": named, "count": AT_A_TIME}
+            self.db, {**self.room.given, **after, "fit": fit, "models": named, "count": count}
         ):
             yield from rows
-            if len(rows) < AT_A_TIME:
+            if len(rows) < count:
                 return
-            after = {"least": rows[-1].strength, "after": rows[-1].id}
+            after, count = {"least": rows[-1].strength, "after": rows[-1].id}, 4 * count
 
     def _best(self, candidate: _Candidate, used: set[int]) -> tuple[Ranked, Combination] | None:
         """The best kit around a wrench, without what is used elsewhere; not yet judged."""
@@ -214,10 +222,6 @@ class Search:
                 if best is None or ranked.key < best[0].key:
                     best = ranked, combination
         return best
-
-    def _rank(self, candidates: Sequence[_Candidate]) -> list[_Candidate]:
-        keyed = [(best[0].key, one) for one in candidates if (best := self._best(one, set()))]
-        return [one for _, one in sorted(keyed, key=lambda pair: pair[0])]
 
     def _proven(self, candidate: _Candidate, used: set[int]) -> FoundKit | None:
         """The best kit around the wrench that passes the gate which issues kit, or nothing."""

@@ -138,7 +138,9 @@ def _drive(search: Search) -> tuple[float | None, bool]:
         return limits.drive_mm, False
     flats = search.flats_mm()
     sockets = [
-        m for m in search.room.of_kind(Kind.SOCKET) if alike(m.flats_mm, flats) and search.room.rows(m.fit)
+        m
+        for m in search.room.of_kind(Kind.SOCKET)
+        if alike(m.flats_mm, flats) and search.room.rows(m.fit, Kind.SOCKET)
     ]
     return max((m.size.drive_mm for m in sockets if m.size.drive_mm), default=None), False
 

@@ -10,8 +10,8 @@ import sys
 import tempfile
 from pathlib import Path
 
-NAMES = ("returns", "due", "traces", "plans")
-HAVE_A_LONG_SIZE = ("traces",)
+NAMES = ("returns", "due", "traces", "plans", "kits")
+HAVE_A_LONG_SIZE = ("traces", "kits")
 
 
 def main() -> None:
