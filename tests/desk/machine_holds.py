@@ -87,7 +87,7 @@ class Anything(Workshop):
             self.grant_one(*late[at % len(late)], job, (asker, by), hours)
 
     @rule(
-        at=pick, job=jobs, other=jobs, wait=st.sampled_from((0, 0, 5, 12)), hours=st.sampled_from((6, 12, 24))
+        at=pick, job=jobs, other=jobs, wait=st.sampled_from((0, 0, 5, 7)), hours=st.sampled_from((6, 12, 24))
     )
     def issue_by_exception(self, at: int, job: str, other: str, wait: int, hours: int) -> None:
         """Everything overdue of one item is excepted, and some time later it is asked for."""
