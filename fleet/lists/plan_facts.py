@@ -184,7 +184,8 @@ def _work(
     starts, ends = max(job.starts_at, period[0]), min(job.ends_at, period[1])
     duration = timedelta(minutes=joint.duration_minutes) if joint.duration_minutes else ends - starts
     if duration > ends - starts:
-        raise NotPossible(f"It takes {duration} hours, and only {ends - starts} of its window are left.")
+        asked, left = (span / timedelta(hours=1) for span in (duration, ends - starts))
+        raise NotPossible(f"It takes {asked:.4g} hours, and only {left:.4g} hours of its window are left.")
     plan = facts.target_torque_nm, facts.loosening_factor, facts.loosening_reason
     need, _ = demand(facts.mark, *plan, measured, Units())
     key = f"{job.code} {joint.mark}"

@@ -77,7 +77,7 @@ def _unserved(one: PlannedJoint, found: Unserved) -> NotServed:
     short = {"wrench": found.wrenches_short, "pump": found.pumps_short, "gauge": found.gauges_short}
     plural = {"wrench": "wrenches", "pump": "pumps", "gauge": "gauges"}
     hired = [f"{n} {kind if n == 1 else plural[kind]}" for kind, n in short.items() if n]
-    told = f" To hire for it alone: {', '.join(hired)}." if hired else ""
+    told = f" Short of {', '.join(hired)}." if hired else ""
     return NotServed(one.job.code, one.joint.mark, f"{found.shortage.value.capitalize()}.{told}")
 
 
