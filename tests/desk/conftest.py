@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 
 from tests.board import Board
+from tests.plantable import Table, lay
 
 
 @pytest.fixture
@@ -43,3 +44,11 @@ def board(room: Room, shop: Shop) -> Board:
     board = Board(room, shop, site, model, task, 0, "")
     board.item, board.tag = board.good()
     return board
+
+
+# --- Plans --------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def table(room: Room, shop: Shop) -> Table:
+    return lay(room, shop)
