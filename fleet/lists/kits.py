@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from sqlalchemy import and_, bindparam, exists, func, or_, select
+from sqlalchemy import and_, bindparam, exists, select
 
-from fleet.bolting.figures import Units
+from fleet.bolting.figures import FLOAT_NOISE, Units
 from fleet.bolting.findings import Severity
 from fleet.bolting.loosening import CoverState
 from fleet.bolting.parts import Kind
@@ -18,8 +18,6 @@ from fleet.lists.parts import Piece, kit_of, pieces
 from fleet.lists.sites import find_site
 from fleet.measures.times import local_day, zone
 from fleet.records import (
-    ChartPointRow,
-    ChartRow,
     HoldRow,
     ItemRow,
     JobRow,
@@ -145,16 +143,6 @@ _FREE = (
         ReservationRow.ends_at > bindparam("starts_at", type_=ReservationRow.ends_at.type),
     ),
 )
-_TOP = (
-    select(func.max(ChartPointRow.torque_nm))
-    .join(ChartRow, ChartRow.id == ChartPointRow.chart_id)
-    .where(
-        ChartRow.replaced_at.is_(None),
-        ChartRow.model_id == ItemRow.model_id,
-        or_(ChartRow.item_id.is_(None), ChartRow.item_id == ItemRow.id),
-    )
-    .scalar_subquery()
-)
 _WRENCHES = (
     select(ItemRow.id)
     .join(ModelRow, ModelRow.id == ItemRow.model_id)
@@ -162,10 +150,10 @@ _WRENCHES = (
     .where(
         ModelRow.kind == Kind.WRENCH,
         SiteRow.code == bindparam("site"),
-        bindparam("needed_nm") <= _TOP,
+        ItemRow.strength >= bindparam("needed_nm") * (1 - FLOAT_NOISE),
         *_FREE,
     )
-    .order_by(_TOP, ItemRow.tag)
+    .order_by(ItemRow.strength, ItemRow.tag)
     .limit(MOST_TRIED)
 )
 _SOCKETS = (
