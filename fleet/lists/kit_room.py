@@ -11,15 +11,14 @@ from fleet.bolting.connecting import gauge_sets, ways, withstands
 from fleet.bolting.figures import known
 from fleet.bolting.parts import End, Half, Kind, Line, Part, Port
 from fleet.lists import kit_stock as stock
-from fleet.rules.kit_search import Offer, WrenchSize, alike
+from fleet.rules.kit_search import Offer, WrenchSize, alike, days_to
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Iterator, Mapping, Sequence
+    from datetime import date
 
     from sqlalchemy.engine import Connection
 
-# Free pieces of one model that are looked at, at least: the best of them by due day and shelf is taken.
-LOOKED_AT = 6
 # Above any strength there is.
 _ANY = 1e12
 
@@ -72,7 +71,8 @@ class Room:
 
     db: Connection
     given: Mapping[str, Any]
-    look_at: int = LOOKED_AT
+    look_at: int = stock.FEW
+    """Free pieces of one model that are looked at: the best of them by due day and shelf is taken."""
     gone: set[int] = field(default_factory=set)
     """Pieces that the gate stopped although they looked free."""
     _pools: dict[str, list[Any]] = field(default_factory=dict)
@@ -105,8 +105,8 @@ class Room:
         if fit not in self._pools:
             found = {row.id: row for row in self._own.get(fit, ())}
             below = _ANY
-            while rows := stock.PIECES.rows(
-                self.db, {**self.given, "fit": fit, "below": below, "count": self.look_at}
+            while rows := stock.PIECES[self.look_at].rows(
+                self.db, {**self.given, "fit": fit, "below": below}
             ):
                 found |= {row.id: row for row in rows}
                 if kind is not Kind.PUMP or len(rows) < self.look_at:
@@ -117,10 +117,10 @@ class Room:
 
     def offers(self, group: Group) -> Sequence[Offer]:
         """The free pieces of a group that the gate has not stopped."""
-        offers = self._offered.get(group)
+        offers, today = self._offered.get(group), self.given["today"]
         if offers is None:
             offers = group.offers or [
-                offer_of(row, m.kind) for m in group.models for row in self.rows(m.fit, Kind(m.kind))
+                offer_of(row, m.kind, today) for m in group.models for row in self.rows(m.fit, Kind(m.kind))
             ]
             self._offered[group] = offers
         return [offer for offer in offers if offer.id not in self.gone] if self.gone else offers
@@ -130,6 +130,7 @@ class Room:
         """Free pumps by what a circuit sees of them: each may have a relief setting of its own."""
         alike_ones: defaultdict[Hashable, list[tuple[Model, Any]]] = defaultdict(list)
         parts: dict[Hashable, Part] = {}
+        today = self.given["today"]
         for model in self.of_kind(Kind.PUMP):
             for row in self.rows(model.fit, Kind.PUMP):
                 part = _relieved(model.part, row)
@@ -139,7 +140,7 @@ class Room:
             Group(
                 parts[key],
                 tuple({m.id: m for m, _ in met}.values()),
-                tuple(offer_of(r, m.kind) for m, r in met),
+                tuple(offer_of(r, m.kind, today) for m, r in met),
             )
             for key, met in alike_ones.items()
         ]
@@ -199,10 +200,10 @@ def _fits(socket: Model, drive_mm: float, flats_mm: float) -> bool:
     return alike(socket.size.drive_mm, drive_mm) and alike(socket.flats_mm, flats_mm)
 
 
-def offer_of(row: Any, kind: str) -> Offer:  # noqa: ANN401  A row of the stock.
+def offer_of(row: Any, kind: str, today: date) -> Offer:  # noqa: ANN401  A row of the stock.
     """A free piece as the ranking sees it."""
-    at_job = row.kept or row.with_job
-    return Offer(row.id, row.tag, kind, row.shelf, row.due_on, at_job=at_job, kept=row.kept)
+    at_job, days = row.kept or row.with_job, days_to(row.due_on, today)
+    return Offer(row.id, row.tag, kind, row.shelf, row.due_on, at_job=at_job, kept=row.kept, days=days)
 
 
 def _nanometres(size_mm: float | None) -> int:

@@ -24,7 +24,7 @@ from fleet.bolting.parts import Kind
 from fleet.lists import kit_stock as stock
 from fleet.lists.items import item_facts
 from fleet.lists.kit_answers import Alternative, FoundKit
-from fleet.lists.kit_room import LOOKED_AT, Combination, Model, Room, offer_of
+from fleet.lists.kit_room import Combination, Model, Room, offer_of
 from fleet.lists.parts import Piece, kit_of, pieces
 from fleet.measures.times import start_of_day, zone
 from fleet.refusals import NotPossible
@@ -49,10 +49,10 @@ if TYPE_CHECKING:
     from fleet.lists.kit_answers import Asked
 
 # Wrenches read at a time, and how many of one size are compared by due day and moves.
-AT_A_TIME = 16
-MOST_COMPARED = 16
-# Of each drive, at first.
-FIRST = 8
+AT_A_TIME = 8
+MOST_COMPARED = 8
+# For more kits at once, more pieces of each model are looked at.
+FEW_AT_ONCE = 2
 
 
 @dataclass(slots=True)
@@ -106,7 +106,7 @@ class Search:
             "since": start_of_day(asked.first_day, there),
             "until": start_of_day(window.last_day + timedelta(days=1), there),
         }
-        return Room(self.db, given, LOOKED_AT + 2 * (asked.limits.at_once - 1))
+        return Room(self.db, given, stock.FEW if asked.limits.at_once <= FEW_AT_ONCE else stock.MANY)
 
     def flats_mm(self) -> float:
         """The nut of the joint."""
@@ -172,7 +172,7 @@ class Search:
                 ):
                     return found
                 model = self.room.models[row.model_id]
-                candidate = _Candidate(offer_of(row, Kind.WRENCH), model, piece, over)
+                candidate = _Candidate(offer_of(row, Kind.WRENCH, self.asked.today), model, piece, over)
                 if best := self._best(candidate, set()):
                     candidate.alone = best[0]
                     found.append(candidate)
@@ -191,14 +191,14 @@ class Search:
 
     def _of_fit(self, fit: str, models: Sequence[int]) -> Iterator[Any]:
         after = {"least": self.least_nm * (1 - FLOAT_NOISE), "after": 0}
-        named, count = f",{','.join(map(str, models))},", FIRST
-        while rows := stock.WRENCHES.rows(
-            self.db, {**self.room.given, **after, "fit": fit, "models": named, "count": count}
+        named, count = f",{','.join(map(str, models))},", stock.FEW
+        while rows := stock.WRENCHES[count].rows(
+            self.db, {**self.room.given, **after, "fit": fit, "models": named}
         ):
             yield from rows
             if len(rows) < count:
                 return
-            after, count = {"least": rows[-1].strength, "after": rows[-1].id}, 4 * count
+            after, count = {"least": rows[-1].strength, "after": rows[-1].id}, stock.MANY
 
     def _best(self, candidate: _Candidate, used: set[int]) -> tuple[Ranked, Combination] | None:
         """The best kit around a wrench, without what is used elsewhere; not yet judged."""
@@ -216,7 +216,7 @@ class Search:
                 continue
             roles = [*map(self.room.offers, combination.groups), *tail]
             free = [[one for one in role if one.id not in used] for role in roles] if used else roles
-            chosen = choose(candidate.offer, free, self.asked.today)
+            chosen = choose(candidate.offer, free)
             if chosen:
                 ranked = Ranked(candidate.oversize_percent, *chosen)
                 if best is None or ranked.key < best[0].key:

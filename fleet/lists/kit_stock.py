@@ -6,9 +6,23 @@ window's last day, by calendar or by forecast. Statements are built once and run
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Text, and_, bindparam, case, cast, func, literal, not_, or_, select, type_coerce
+from sqlalchemy import (
+    Integer,
+    Text,
+    and_,
+    bindparam,
+    case,
+    cast,
+    func,
+    literal,
+    literal_column,
+    not_,
+    or_,
+    select,
+    type_coerce,
+)
 
 from fleet.bolting.parts import Kind
 from fleet.records import (
@@ -25,6 +39,9 @@ from fleet.records import (
 )
 from fleet.records.base import Flag
 from fleet.records.prepared import Prepared
+
+if TYPE_CHECKING:
+    from sqlalchemy import ColumnElement
 
 _DAY = DueLineRow.first_on.type
 _INSTANT = ReservationRow.starts_at.type
@@ -95,30 +112,43 @@ _PIECE = (
 )
 _HERE = (ItemRow.site_id == bindparam("site"), ItemRow.fit == bindparam("fit"))
 _LEAST: Any = bindparam("least", type_=ItemRow.strength.type)
-WRENCHES = Prepared(
-    select(*_PIECE)
-    .where(
-        *_HERE,
-        ItemRow.strength >= _LEAST,
-        or_(ItemRow.strength > _LEAST, ItemRow.id > bindparam("after")),
-        bindparam("models", type_=Text()).like("%," + cast(ItemRow.model_id, Text) + ",%"),
-        *FREE,
+
+
+def _wrenches(count: int) -> Prepared:
+    """Free wrenches of one fit, after (least, after), by strength and id; ``models`` between commas."""
+    return Prepared(
+        select(*_PIECE)
+        .where(
+            *_HERE,
+            ItemRow.strength >= _LEAST,
+            or_(ItemRow.strength > _LEAST, ItemRow.id > bindparam("after")),
+            bindparam("models", type_=Text()).like("%," + cast(ItemRow.model_id, Text) + ",%"),
+            *FREE,
+        )
+        .order_by(ItemRow.strength, ItemRow.id)
+        .limit(_rows(count))
     )
-    .order_by(ItemRow.strength, ItemRow.id)
-    .limit(bindparam("count"))
-)
-"""Free wrenches of one fit, after (least, after), by strength and id; ``models`` between commas."""
-PIECES = Prepared(
-    select(*_PIECE)
-    .where(
-        *_HERE,
-        or_(ItemRow.strength.is_(None), ItemRow.strength < bindparam("below", type_=ItemRow.strength.type)),
-        *FREE,
+
+
+def _pieces(count: int) -> Prepared:
+    """Free pieces of one fit, the strongest below a bound."""
+    below = bindparam("below", type_=ItemRow.strength.type)
+    return Prepared(
+        select(*_PIECE)
+        .where(*_HERE, or_(ItemRow.strength.is_(None), ItemRow.strength < below), *FREE)
+        .order_by(ItemRow.strength.desc(), ItemRow.id.desc())
+        .limit(_rows(count))
     )
-    .order_by(ItemRow.strength.desc(), ItemRow.id.desc())
-    .limit(bindparam("count"))
-)
-"""Free pieces of one fit, the strongest below a bound."""
+
+
+def _rows(count: int) -> ColumnElement[int]:
+    """The number itself: with a parameter there, SQLite plans the statement anew at every run."""
+    return literal_column(str(count), Integer)
+
+
+FEW, MANY = 8, 32
+WRENCHES = {count: _wrenches(count) for count in (FEW, MANY)}
+PIECES = {count: _pieces(count) for count in (FEW, MANY)}
 OF_JOB = Prepared(
     select(ItemRow.fit, *_PIECE).where(
         ItemRow.site_id == bindparam("site"),

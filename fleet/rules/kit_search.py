@@ -61,6 +61,8 @@ class Offer:
     at_job: bool
     kept: bool
     """Reserved for the job through the whole window already."""
+    days: int = FAR
+    """From today to the next due day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,9 +123,7 @@ def kept_out(size: WrenchSize, limits: Limits) -> str | None:
     return None
 
 
-def choose(
-    wrench: Offer, roles: Sequence[Sequence[Offer]], today: date
-) -> tuple[int, int, tuple[Offer, ...]] | None:
+def choose(wrench: Offer, roles: Sequence[Sequence[Offer]]) -> tuple[int, int, tuple[Offer, ...]] | None:
     """One piece for each role: the longest time to the next due day of all, and then the fewest moves.
 
     Answers the days to that day, the moves, and the wrench with the pieces; None where a role stays empty.
@@ -132,21 +132,22 @@ def choose(
     open_roles = [[piece for piece in role if piece.id != wrench.id] for role in roles]
     if not all(open_roles):
         return None
-    latest = [max(_days(piece, today) for piece in role) for role in open_roles]
-    target = min([_days(wrench, today), *latest])
+    latest = [max(piece.days for piece in role) for role in open_roles]
+    target = min([wrench.days, *latest])
     for role in open_roles:
         taken = {piece.id for piece in picked}
         left = [piece for piece in role if piece.id not in taken]
         if not left:
             return None
-        good = [piece for piece in left if _days(piece, today) >= target] or left
+        good = [piece for piece in left if piece.days >= target] or left
         picked.append(min(good, key=lambda piece: (_moves(piece, wrench), piece.tag)))
-    days = min(_days(piece, today) for piece in picked)
+    days = min(piece.days for piece in picked)
     return days, sum(_moves(piece, wrench) for piece in picked), tuple(picked)
 
 
-def _days(piece: Offer, today: date) -> int:
-    return (piece.due_on - today).days if piece.due_on else FAR
+def days_to(due_on: date | None, today: date) -> int:
+    """Days from today to the next due day."""
+    return (due_on - today).days if due_on else FAR
 
 
 def _moves(piece: Offer, wrench: Offer) -> int:

@@ -19,6 +19,7 @@ from fleet.rules.kit_search import (
     WrenchSize,
     asked_margin,
     choose,
+    days_to,
     kept_out,
     oversize,
     right_drive,
@@ -37,7 +38,8 @@ LINK = WrenchSize("ratchet link", None, FLATS, 40.0, 160.0, 4.0)
 
 def offer(number: int, days: int | None = 100, shelf: str | None = "A", *, at_job: bool = False) -> Offer:
     due = None if days is None else TODAY + timedelta(days=days)
-    return Offer(number, f"1{number:04}", "pump", shelf, due, at_job=at_job, kept=at_job)
+    left = days_to(due, TODAY)
+    return Offer(number, f"1{number:04}", "pump", shelf, due, at_job=at_job, kept=at_job, days=left)
 
 
 # --- Margin and strength ------------------------------------------------------------------------------------
@@ -114,36 +116,36 @@ def test_a_size_that_is_not_on_record_does_not_count_as_fitting() -> None:
 
 def test_the_latest_due_day_goes_before_fewer_moves() -> None:
     wrench = offer(1, 50, "A")
-    days, moves, picked = choose(wrench, [[offer(2, 20, "A"), offer(3, 40, "B")]], TODAY) or (0, 0, ())
+    days, moves, picked = choose(wrench, [[offer(2, 20, "A"), offer(3, 40, "B")]]) or (0, 0, ())
     assert (days, moves, [one.id for one in picked]) == (40, 2, [1, 3])
 
 
 def test_what_is_due_after_the_wrench_is_as_good_as_never_due() -> None:
     wrench = offer(1, 50, "A")
-    found = choose(wrench, [[offer(2, None, "B"), offer(3, 60, "A")], [offer(4, 50, None)]], TODAY)
+    found = choose(wrench, [[offer(2, None, "B"), offer(3, 60, "A")], [offer(4, 50, None)]])
     assert found is not None
     assert (found[0], found[1], [one.id for one in found[2]]) == (50, 2, [1, 3, 4])
 
 
 def test_what_is_at_the_job_need_not_be_moved() -> None:
     wrench = offer(1, None, "A", at_job=True)
-    found = choose(wrench, [[offer(2, None, "A"), offer(3, None, None, at_job=True)]], TODAY)
+    found = choose(wrench, [[offer(2, None, "A"), offer(3, None, None, at_job=True)]])
     assert found is not None
     # Beside a wrench that is at the job, its shelf is of no use.
     assert (found[0], found[1], found[2][1].id) == (FAR, 0, 3)
-    assert (choose(wrench, [[offer(2, None, "A")]], TODAY) or (0, 0))[1] == 1
+    assert (choose(wrench, [[offer(2, None, "A")]]) or (0, 0))[1] == 1
 
 
 def test_pieces_of_no_shelf_lie_beside_nothing() -> None:
-    assert (choose(offer(1, None, None), [[offer(2, None, None)]], TODAY) or (0, 0))[1] == 2
+    assert (choose(offer(1, None, None), [[offer(2, None, None)]]) or (0, 0))[1] == 2
 
 
 def test_no_piece_fills_two_roles_and_none_is_left_empty() -> None:
     wrench, one = offer(1), offer(2)
-    assert choose(wrench, [[one], [one]], TODAY) is None
-    assert choose(wrench, [[one], []], TODAY) is None
-    assert choose(wrench, [[wrench]], TODAY) is None
-    both = choose(wrench, [[one, offer(3)], [one, offer(3)]], TODAY)
+    assert choose(wrench, [[one], [one]]) is None
+    assert choose(wrench, [[one], []]) is None
+    assert choose(wrench, [[wrench]]) is None
+    both = choose(wrench, [[one, offer(3)], [one, offer(3)]])
     assert both is not None
     assert {piece.id for piece in both[2]} == {1, 2, 3}
 
@@ -157,7 +159,8 @@ def test_rank_is_oversize_then_days_then_moves_then_tags() -> None:
         Ranked(6, 80, 2, a),
         Ranked(6, 80, 2, b),
     ]
-    assert sorted(best[::-1], key=lambda one: one.key) == best
+    mixed = [best[at] for at in (3, 0, 4, 2, 1)]
+    assert sorted(mixed, key=lambda one: one.key) == best
 
 
 # --- When there is none -------------------------------------------------------------------------------------
