@@ -5,7 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fleet.mail.rows import concession_rows, due_rows, hold_rows, out_rows, review_rows, silence_rows
+from fleet.mail.rows import (
+    concession_rows,
+    due_rows,
+    hold_rows,
+    out_rows,
+    review_rows,
+    silence_rows,
+    warning_rows,
+)
 from fleet.mail.templating import render
 from fleet.mail.wording import moment_with_zone, one_line, state, weeks
 
@@ -85,6 +93,13 @@ _PLANS = (
         ("Item", "Why", "What to decide, and until when"),
         review_rows,
         "fleet review list",
+    ),
+    _Plan(
+        "Reserved, with something against it",
+        "Nothing stands against what is reserved for the coming four weeks.",
+        ("Item", "What is the matter", "For what, and what to do"),
+        warning_rows,
+        "fleet reservations --warnings",
     ),
     _Plan(
         "Late back",

@@ -163,6 +163,23 @@ def review_rows(facts: Snapshot) -> list[Row]:
     return found
 
 
+def warning_rows(facts: Snapshot) -> list[Row]:
+    """What stands against something reserved, for which job and when, and what could take its place."""
+    found = []
+    for line in facts.reserved:
+        joint = f", {line.joint}" if line.joint else ""
+        where = f"for job {line.job}{joint}, from {moment(line.starts_at, facts.site.time_zone)}"
+        if line.instead:
+            following = f"{show_tag(line.instead)} ({line.instead_model}) could take its place."
+        elif line.number is None:
+            following = "Reserve it anew if it is still wanted."
+        else:
+            following = "Fetch it." if line.matter == "expires" else "Put it right, or hire another."
+        what = f"{line.kind} {line.model}"
+        found.append(row(show_tag(line.tag), what, line.sentence, where, following))
+    return found
+
+
 def out_rows(facts: Snapshot, *, late: bool) -> list[Row]:
     """What is out, the late apart from the others."""
     found = []

@@ -12,8 +12,9 @@ from fleet.lists.due import due
 from fleet.lists.holds import holds
 from fleet.lists.letters import not_delivered, week_before
 from fleet.lists.out import out
+from fleet.lists.reservations import warnings
 from fleet.lists.reviews import reviews
-from fleet.measures.times import next_week
+from fleet.measures.times import local_day, next_week, zone
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from fleet.lists.holds import HoldLine
     from fleet.lists.letters import LetterLine
     from fleet.lists.out import OutLine
+    from fleet.lists.reservations import WarningLine
     from fleet.lists.reviews import ReviewLine
     from fleet.lists.sites import SiteLine
     from fleet.rules.daybook import Seal
@@ -39,7 +41,8 @@ class Snapshot:
     """One picture of a site: ``taken_at`` is its instant, ``today`` the day there, ``until`` the horizon.
 
     ``due`` holds what is overdue and what comes due through ``until``; ``missed`` the weeks between the last
-    letter and this one; ``unreached`` those who have a role and no usable address.
+    letter and this one; ``unreached`` those who have a role and no usable address; ``reserved`` what stands
+    against reservations that begin through ``until``.
     """
 
     site: SiteLine
@@ -56,6 +59,7 @@ class Snapshot:
     unreached: tuple[Reader, ...]
     seal: Seal
     reviews: tuple[ReviewLine, ...] = ()
+    reserved: tuple[WarningLine, ...] = ()
 
     @property
     def overdue(self) -> tuple[DueLine, ...]:
@@ -80,6 +84,7 @@ def take_snapshot(
     today = site.today(now)
     until = today + timedelta(weeks=WEEKS_AHEAD)
     before = week_before(db, site.id, week)
+    there = zone(site.time_zone)
     return Snapshot(
         site=site,
         week=week,
@@ -95,6 +100,7 @@ def take_snapshot(
         unreached=tuple(unreached),
         seal=seal(db, site.id),
         reviews=tuple(reviews(db, site)),
+        reserved=tuple(one for one in warnings(db, site, now) if local_day(one.starts_at, there) <= until),
     )
 
 

@@ -1,4 +1,4 @@
-"""Reservations of a class, and reservations that change: swapped, extended, split, given up."""
+"""Reservations of a class, and reservations that change: swapped, extended, split."""
 
 from __future__ import annotations
 
@@ -14,10 +14,9 @@ from fleet.bolting.parts import Kind
 from fleet.desk import reserved
 from fleet.desk.holds import open_hold
 from fleet.desk.loans import IssueSlip, issue
-from fleet.desk.reserved import Changed, ChangeSlip, expire_reservations
+from fleet.desk.reserved import Changed, ChangeSlip
 from fleet.ledgers.strengths import rate_items
-from fleet.lists.reservations import reservations, warnings
-from fleet.lists.sites import find_site
+from fleet.lists.reservations import reservations
 from fleet.refusals import NotAllowed, NotFound, NotPossible
 from fleet.rules.conditions import HoldCause
 from fleet.rules.item_classes import Wanted, make_class
@@ -25,7 +24,7 @@ from tests.board import Board, after
 from tests.shop import NOON, TODAY
 
 if TYPE_CHECKING:
-    from fleet.lists.reservations import ReservationLine, WarningLine
+    from fleet.lists.reservations import ReservationLine
 
 WRENCH = Wanted(Kind.WRENCH)
 WHY = "The other one is needed elsewhere"
@@ -52,11 +51,6 @@ def change(board: Board, act: str, by: str = "P1", **slip: Any) -> Changed:  # n
 def lines(board: Board) -> list[ReservationLine]:
     with board.room.look() as db:
         return reservations(db, since=NOON - timedelta(days=99))
-
-
-def told(board: Board) -> list[WarningLine]:
-    with board.room.look() as db:
-        return warnings(db, find_site(db, None), board.room.now(db))
 
 
 def rows(board: Board) -> list[Any]:
@@ -242,87 +236,3 @@ def test_only_planners_and_keepers_change_and_only_with_a_reason(board: Board, a
         change(board, act, reason="so", until=after(300), split_at=after(3))
     with pytest.raises(NotPossible, match="is not reserved for J-2"):
         change(board, act, job="J-2")
-
-
-# --- Given up -----------------------------------------------------------------------------------------------
-
-
-def expire(board: Board) -> list[str]:
-    with board.room.act() as db:
-        return [line.tag for line in expire_reservations(db, now=board.room.now(db))]
-
-
-def test_what_nobody_fetches_is_given_up_once_and_said(board: Board) -> None:
-    board.reserve(expires_at=after(24))
-    assert expire(board) == []
-    assert [line.matter for line in told(board)] == ["expires"]
-    board.room.clock.pass_by(hours=24)  # type: ignore[attr-defined]  # The clock of the tests.
-
-    assert expire(board) == [board.tag]
-    assert expire(board) == []
-
-    assert board.live() == []
-    assert [(one.tag, one.number, one.matter) for one in told(board)] == [(board.tag, None, "ended")]
-    assert told(board)[0].sentence == "Not fetched: given up 14 May 2026 12:00."
-    assert entries(board).count("reservation expired") == 1
-    assert [(row.end_reason, row.ended_by_id) for row in rows(board)] == [
-        ("not fetched by 14 May 2026 12:00", None)
-    ]
-
-
-def test_what_was_fetched_in_time_stays(board: Board) -> None:
-    board.reserve(expires_at=after(24))
-    slip = IssueSlip("i1", (board.tag,), "F1", "J-1", TODAY + timedelta(days=2))
-    board.act(lambda db, actor, now: issue(db, slip, by=actor, now=now), "K1")
-    board.room.clock.pass_by(hours=25)  # type: ignore[attr-defined]  # The clock of the tests.
-    assert (expire(board), len(board.live())) == ([], 1)
-
-
-@pytest.mark.parametrize("hours", [-1, 0, 240, 300])
-def test_an_expiry_that_does_nothing_is_refused(board: Board, hours: int) -> None:
-    with pytest.raises(NotPossible, match="must say a time ahead, before its window ends"):
-        board.reserve(expires_at=after(hours))
-
-
-# --- Warnings -----------------------------------------------------------------------------------------------
-
-
-def test_what_stands_against_it_is_said_with_a_swap(board: Board) -> None:
-    _, other = board.good()
-    board.reserve()
-    assert told(board) == []
-    board.act(
-        lambda db, actor, now: open_hold(db, board.tag, HoldCause.OTHER, "Seal weeps oil", by=actor, now=now),
-        "K1",
-    )
-    (line,) = told(board)
-    assert (line.matter, line.instead, line.sentence) == (
-        "on hold",
-        other,
-        "On hold since 13 May 2026: Seal weeps oil",
-    )
-
-
-def test_one_free_item_is_offered_once_for_one_time(board: Board) -> None:
-    _, free = board.good()
-    tags = [board.shop.item(board.model, board.site)[1] for _ in range(2)]
-    for number, tag in enumerate(tags):
-        board.reserve(f"v{number}", items=(tag,))
-    third = board.shop.item(board.model, board.site)[1]
-    board.reserve("third", items=(third,))
-    offered = [line.instead for line in told(board)]
-    assert sorted(filter(None, offered)) == sorted([board.tag, free])
-    assert offered.count(None) == 1
-
-
-def test_late_back_from_another_job_is_said(board: Board) -> None:
-    slip = IssueSlip("i1", (board.tag,), "F1", "J-2", TODAY + timedelta(days=1))
-    board.act(lambda db, actor, now: issue(db, slip, by=actor, now=now), "K1")
-    board.reserve(starts_at=after(100))
-    assert told(board) == []
-    board.room.clock.pass_by(days=2)  # type: ignore[attr-defined]  # The clock of the tests.
-    (line,) = told(board)
-    assert (line.matter, line.sentence) == (
-        "late back",
-        "Out with Fin Fitter for J-2, was to be back 14 May 2026.",
-    )

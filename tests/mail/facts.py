@@ -11,6 +11,7 @@ from fleet.lists.due import DueLine
 from fleet.lists.holds import HoldLine
 from fleet.lists.letters import LetterLine
 from fleet.lists.out import OutLine
+from fleet.lists.reservations import WarningLine
 from fleet.lists.reviews import ReviewLine
 from fleet.lists.sites import SiteLine
 from fleet.mail.letters import Letter, weekly
@@ -157,6 +158,25 @@ def lost_letter(**said: Any) -> LetterLine:  # noqa: ANN401  As above.
     return replace(line, **said)
 
 
+def warning_line(**said: Any) -> WarningLine:  # noqa: ANN401  As above.
+    """A wrench reserved in ten days that is on hold, with another free then."""
+    line = WarningLine(
+        tag="104272",
+        kind="wrench",
+        model="W-2000",
+        job="J-1",
+        joint="F-1",
+        starts_at=NOON + timedelta(days=10),
+        ends_at=NOON + timedelta(days=12),
+        number=5,
+        matter="on hold",
+        sentence="On hold since 11 May 2026: Cover cut",
+        instead="104280",
+        instead_model="W-2000",
+    )
+    return replace(line, **said)
+
+
 def snapshot(**said: Any) -> Snapshot:  # noqa: ANN401  As above.
     """A quiet site: nothing is due, on hold or out."""
     facts = Snapshot(
@@ -191,6 +211,7 @@ def busy(text: str = "", many: int = 1) -> Snapshot:
         out=(out,) * many + (replace(out, days_late=0),) * many,
         not_delivered=(lost_letter(reader=name, last_answer=text or "550 No such user"),) * many,
         reviews=(review_line(cause=text or "Certificate 77 found it 6 % low"),) * many,
+        reserved=(warning_line(sentence=text or "On hold since 11 May 2026: Cover cut"),) * many,
         missed=("2026-W18", "2026-W19"),
         unreached=(Reader(9, text or "F9", name, text or None, frozenset({"keeper"})),),
     )

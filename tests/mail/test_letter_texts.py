@@ -89,7 +89,7 @@ def test_any_text_leaves_a_letter_whole(text: str) -> None:
     letter = weekly(busy(text), replace(KIM, name=text), 1)
 
     assert len(letter.subject.splitlines()) == 1
-    assert Shown(letter.html).tags.count("table") == 8
+    assert Shown(letter.html).tags.count("table") == 9
     assert letter.html.rstrip().endswith("</html>")
 
 
@@ -128,7 +128,7 @@ def test_a_letter_needs_nothing_from_elsewhere() -> None:
 def test_the_html_is_a_table_with_headings() -> None:
     shown = Shown(weekly(busy(), KIM, 1).html)
 
-    assert shown.tags.count("thead") == shown.tags.count("table") == 8
+    assert shown.tags.count("thead") == shown.tags.count("table") == 9
     assert ("scope", "col") in shown.attributes
     assert ("scope", "row") in shown.attributes
     assert ("lang", "en") in shown.attributes

@@ -23,6 +23,7 @@ from tests.mail.facts import (
     out_line,
     review_line,
     snapshot,
+    warning_line,
 )
 from tests.mail.reading import Shown, for_role, in_one_line
 
@@ -276,3 +277,18 @@ def test_an_impact_review_stands_in_the_letter_until_it_is_closed() -> None:
     decided = weekly(snapshot(reviews=(review_line(undecided=0),)), KIM, 1)
     assert "no joint of 9 to decide by 27 May 2026 > Close it with a summary." in in_one_line(decided.plain)
     assert "IMPACT REVIEWS (0) None is open." in in_one_line(weekly(snapshot(), KIM, 1).plain)
+
+
+def test_what_stands_against_a_reservation_is_said_with_what_could_take_its_place() -> None:
+    plain = in_one_line(weekly(snapshot(reserved=(warning_line(),)), KIM, 1).plain)
+    assert "RESERVED, WITH SOMETHING AGAINST IT (1) 10427-2 wrench W-2000 On hold since 11 May 2026" in plain
+    assert "for job J-1, F-1, from 23 May 2026 12:00 > 10428-0 (W-2000) could take its place." in plain
+
+    ended = warning_line(number=None, matter="ended", sentence="Not fetched: given up.", instead=None)
+    assert "> Reserve it anew if it is still wanted." in in_one_line(
+        weekly(snapshot(reserved=(ended,)), KIM, 1).plain
+    )
+    alone = warning_line(instead=None)
+    assert "> Put it right, or hire another." in in_one_line(
+        weekly(snapshot(reserved=(alone,)), KIM, 1).plain
+    )

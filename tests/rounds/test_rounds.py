@@ -16,10 +16,12 @@ import pytest
 from sqlalchemy import select, update
 
 from fleet import records
+from fleet.measures.tags import show_tag
 from fleet.measures.times import iso_week, next_week
 from fleet.rounds import tick
 from fleet.rules.letters import Delivery, Outcome
 from tests.letterdesk import LetterDesk, Outbox
+from tests.shop import NOON
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -55,6 +57,33 @@ def test_a_round_writes_what_is_due_and_sends_it(desk: LetterDesk) -> None:
     assert [(run.site, run.week, run.to) for run in done.written] == [("NORTH", "2026-W20", ("K1",))]
     assert done.sent.sent == 1
     assert outbox.badges == ["K1"]
+
+
+def test_a_round_gives_up_what_was_not_fetched_and_the_letter_says_so(desk: LetterDesk, shop: Shop) -> None:
+    item, tag = shop.item(shop.model("pump"), desk.site)
+    job = shop.job(desk.site)
+    shop.put(
+        records.ReservationRow,
+        client_id="r",
+        item_id=item,
+        job_id=job,
+        starts_at=NOON,
+        ends_at=NOON + timedelta(days=9),
+        reserved_at=NOON - timedelta(days=2),
+        reserved_by_id=1,
+        expires_at=NOON,
+    )
+    outbox = Outbox()
+
+    tick(desk.room, outbox)
+    tick(desk.room, outbox)
+
+    ended = select(records.ReservationRow.end_reason, records.ReservationRow.ended_by_id)
+    with desk.room.look() as db:
+        assert db.execute(ended).one() == ("not fetched by 13 May 2026 12:00", None)
+    (letter,) = outbox.taken
+    assert f"{show_tag(tag)}" in letter.plain
+    assert "Not fetched: given up 13 May 2026 12:00." in letter.plain
 
 
 def test_the_next_round_finds_nothing_to_do(desk: LetterDesk) -> None:
