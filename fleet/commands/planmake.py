@@ -62,8 +62,10 @@ def make(
         codes = dict.fromkeys(find_site(asking.db, one).code for one in asked)
         places = [find_site(asking.db, code) for code in codes]
         grounds = [gather(asking.db, place, first, last, now=asking.now) for place in places]
-    with _until_ctrl_c() as stopped:
+    with until_ctrl_c() as stopped:
         made = [_solve(ground, seconds / len(grounds), step, stopped) for ground in grounds]
+    if stopped():
+        print_line("Stopped; the best plan found until then is kept.", err=True)
     begins, ends = _period(grounds, first, last)
     draft = Draft(begins, ends, step.total_seconds() / 3600, tuple(made))
     with door(context).act() as sitting:
@@ -115,7 +117,7 @@ def _tell(code: str) -> Callable[[Progress], None]:
 
 
 @contextmanager
-def _until_ctrl_c() -> Iterator[Callable[[], bool]]:
+def until_ctrl_c() -> Iterator[Callable[[], bool]]:
     """While the search runs, Ctrl-C ends it and keeps the best plan so far; a second one ends the program."""
     import signal
     import threading
@@ -124,10 +126,10 @@ def _until_ctrl_c() -> Iterator[Callable[[], bool]]:
     before = signal.getsignal(signal.SIGINT)
 
     def note(_number: int, _frame: object) -> None:
+        # Nothing is printed here: a line may be half written at this very moment.
         if asked.is_set():
             raise KeyboardInterrupt
         asked.set()
-        print_line("Stopping; the best plan so far is kept.", err=True)
 
     signal.signal(signal.SIGINT, note)
     try:
@@ -148,17 +150,20 @@ def show(context: typer.Context, number: Number, *, as_json: Json = False) -> No
 
 def list_all(context: typer.Context, *, as_json: Json = False) -> None:
     """Every plan and what became of it, the newest first."""
-    from fleet.commands.showing import day
+    from fleet.commands.showing import window
     from fleet.lists.plans import plans
+    from fleet.lists.sites import sites
 
     with door(context).look() as (db, _now):
         found = plans(db)
+        zones = {site.code: site.time_zone for site in sites(db)}
     if as_json:
         return print_json([{"state": one.state, "plan": one} for one in found])
-    rows = [
-        (one.number, one.sites, day(one.starts_at.date()), day(one.ends_at.date()), one.made_by, one.state)
-        for one in found
-    ]
+    rows = []
+    for one in found:
+        # Several sites share a period that holds these days at each; the first says which they are.
+        when = window(one.starts_at, one.ends_at, zones[one.sites.partition(", ")[0]])
+        rows.append((one.number, one.sites, *when, one.made_by, one.state))
     return print_table(("Plan", "Sites", "From", "To", "By", "State"), rows)
 
 

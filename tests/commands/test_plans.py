@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shlex
+import signal
 import sys
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -13,23 +14,11 @@ import pytest
 from sqlalchemy import select, update
 
 from fleet import records
-from fleet.commands.seeding import fill, moment_of, read_all, write_sheets
-from fleet.desk.plans import accept, propose
-from fleet.lists.breakouts import measured_before
-from fleet.lists.items import find_item
-from fleet.lists.jobs import find_job, find_joint
-from fleet.lists.kits import check_kit, window_of
-from fleet.lists.people import find_actor
-from fleet.lists.plan_facts import gather, joint_facts
-from fleet.lists.plan_kits import complete
-from fleet.lists.reservations import reserved_for
-from fleet.lists.sites import find_site
+from fleet.commands.planmake import until_ctrl_c
+from fleet.lists.jobs import find_job
 from fleet.measures.tags import show_tag
 from fleet.measures.times import local_day, show_day, zone
-from fleet.planning.facts import Limits
-from fleet.planning.plan import make_plan
 from fleet.records.base import rows_of
-from fleet.rules.plans import Draft
 from tests.commands.terminal import on_a_terminal
 from tests.commands.typed import Keyboard, start
 from tests.lists.rack import RUST, Rack, build
@@ -106,7 +95,8 @@ def test_a_plan_is_made_shown_accepted_and_listed(plan: Plan) -> None:
     assert len(plan.type("reservations --json").json) == 5
     listed = plan.type("plan list")
     assert listed.out.split("\n")[1].split()[:2] == ["1", "NORTH"]
-    assert listed.out.rstrip().endswith("Pat Planner  accepted")
+    days = f"{show_day(plan.first)}  {show_day(plan.first + timedelta(days=13))}"
+    assert listed.out.rstrip().endswith(f"{days}  Pat Planner  accepted")
     again = plan.type(plan.make)
     assert "Kept as reserved: J-" in again.out
     assert plan.type("plan drop 2 --reason 'The other joint can wait'").out == "Plan 2 is dropped.\n"
@@ -176,6 +166,34 @@ def test_a_terminal_of_80_columns_holds_it(plan: Plan) -> None:
     assert code == 0
     assert "NORTH: works unserved 1, at best 1" in shown
     assert max(map(len, shown.splitlines())) <= 80
+
+
+def test_several_sites_are_planned_each_by_itself(plan: Plan) -> None:
+    shop = plan.rack.shop
+    south = shop.site("SOUTH", "Europe/Berlin")
+    person = select(records.PersonRow.id).where(records.PersonRow.badge == "P1").scalar_subquery()
+    shop.put(records.RoleRow, person_id=person, site_id=south, role="planner")
+    job = shop.job(south, "J-3", starts_at=plan.rack.room.clock())
+    torque = {"torque_written": "1000 N·m", "torque_nm": 1000.0, "across_flats_mm": 60.325}
+    more = {"loosening_factor": 1.5, "loosening_reason": RUST, "bolts": 12}
+    shop.put(records.JointRow, job_id=job, mark="S-1", **torque, **more)
+
+    made = plan.type(f"{plan.make} --site south --site north")
+
+    assert made.out.startswith("Plan 1 of NORTH, SOUTH, proposed.\nItems do not travel: each site is planned")
+    assert "SOUTH: No joint is served." in made.out
+    assert "  J-3 S-1: No wrench fits. Short of 1 wrench.\n" in made.out
+
+
+def test_ctrl_c_ends_the_search_once_and_the_program_the_second_time() -> None:
+    before = signal.getsignal(signal.SIGINT)
+    with until_ctrl_c() as stopped:
+        assert not stopped()
+        signal.raise_signal(signal.SIGINT)
+        assert stopped()
+        with pytest.raises(KeyboardInterrupt):
+            signal.raise_signal(signal.SIGINT)
+    assert signal.getsignal(signal.SIGINT) is before
 
 
 # --- Reservations that change -------------------------------------------------------------------------------
@@ -254,38 +272,3 @@ def test_work_is_pulled_before_the_window_or_said_to_be_too_much(desk: Desk) -> 
     told = desk.type("plan", "upkeep", "--capacity", "2").out
     assert "Not feasible: The week" in told
     assert told.count("No place for") >= len(full) - 4
-
-
-# --- The demo -----------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("code", ["NORTH", "EAST"])
-def test_the_demo_is_planned_accepted_and_every_kit_passes(
-    room: Room, clock: Clock, tmp_path: Path, code: str
-) -> None:
-    today = date(2026, 5, 13)
-    clock.now = moment_of(today)
-    fill(room, read_all(write_sheets(tmp_path, today)), lambda *_: None)
-    with room.look() as db:
-        ground = gather(db, find_site(db, code), today, today + timedelta(weeks=13), now=room.now(db))
-        planner = find_actor(db, {"NORTH": "N21", "EAST": "E21"}[code])[0]
-    made = complete(ground, make_plan(ground.facts, limits=Limits(seconds=3)))
-    assert len(made.parts) >= 5
-    assert made.score.unserved <= made.first_come.unserved
-    with room.act() as db:
-        draft = Draft(clock.now, clock.now + timedelta(weeks=13), 4.0, (made,))
-        number = propose(db, "p", draft, by=planner, now=room.now(db))
-    with room.act() as db:
-        accept(db, number, by=planner, now=room.now(db))
-    with room.look() as db:
-        for part in made.parts:
-            job = find_job(db, part.job)
-            joint = find_joint(db, job, part.joint)
-            facts = joint_facts(joint, measured_before(db, code, joint.mark))
-            assert facts is not None
-            for kit in part.kits:
-                ids = [find_item(db, tag).id for tag in kit.tags]
-                times = reserved_for(db, ids, joint.id, clock.now)
-                assert times == (part.starts_at, part.ends_at)
-                window = window_of(job, find_site(db, code), times)
-                assert check_kit(db, ids, facts, window, now=room.now(db)).usable
