@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from fleet.rules.loans import ItemFacts
     from fleet.rules.reservations import Window
 
+# So many are judged at a time: mostly one of the first will do.
+CHUNK = 50
+
 _PORTS = (
     select(PortRow.model_id, CouplingRow.series, CouplingRow.size)
     .join(CouplingRow, CouplingRow.id == PortRow.coupling_id)
@@ -111,13 +114,15 @@ def first_free(
     Each is locked by itself and in one order, so that many who ask at once each take another.
     """
     asked = [one for one in some if one.id not in without]
-    facts = item_facts(db, [one.id for one in asked], now=now)
-    for one in asked:
-        if not passes(facts[one.id], window):
-            continue
-        if not lock:
-            return one, facts[one.id]
-        again = item_facts(db, [one.id], now=now, lock=True)[one.id]
-        if passes(again, window):
-            return one, again
+    for start in range(0, len(asked), CHUNK):
+        chunk = asked[start : start + CHUNK]
+        facts = item_facts(db, [one.id for one in chunk], now=now)
+        for one in chunk:
+            if not passes(facts[one.id], window):
+                continue
+            if not lock:
+                return one, facts[one.id]
+            again = item_facts(db, [one.id], now=now, lock=True)[one.id]
+            if passes(again, window):
+                return one, again
     return None
