@@ -12,6 +12,7 @@ from sqlalchemy import select, text
 from fleet import records
 from fleet.ledgers.due_lines import refresh
 from fleet.lists.daybook import Verified, chains, verify
+from fleet.records.base import rows_of
 from tests.desk import model
 
 if TYPE_CHECKING:
@@ -46,8 +47,8 @@ KEPT = (
     records.TaskRow,
 )
 _READ = {
-    entity.__tablename__: select(entity.__table__).order_by(*entity.__table__.primary_key.columns)
-    for entity in (*APPEND_ONLY, *KEPT)
+    table.name: select(table).order_by(*table.primary_key.columns)
+    for table in map(rows_of, (*APPEND_ONLY, *KEPT))
 }
 HOURS_24 = 24 * 3600
 Rows = dict[str, list[Any]]
@@ -65,7 +66,7 @@ def read_all(db: Connection) -> Rows:
 def check_prefix(before: Rows, after: Rows) -> None:
     """No earlier row of a ledger changed, and none of any table is gone."""
     for entity in (*APPEND_ONLY, *KEPT):
-        table = entity.__table__
+        table = rows_of(entity)
         places = [list(table.columns).index(column) for column in table.primary_key.columns]
         old, new = (
             {tuple(row[at] for at in places): row for row in rows[table.name]} for rows in (before, after)

@@ -98,7 +98,8 @@ def _undone(item: dict[str, Any], task: str, last: dict[str, Any] | None) -> dat
     newest = max(undoing, key=lambda r: (r["done_on"], r["at"]), default=None)
     if newest is None or (last and (last["done_on"], last["at"]) > (newest["done_on"], newest["at"])):
         return None
-    return newest["done_on"] - A_DAY
+    day: date = newest["done_on"]
+    return day - A_DAY
 
 
 def overdue(item: dict[str, Any], task: str, today: date) -> bool:

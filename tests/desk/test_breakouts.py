@@ -139,7 +139,7 @@ def test_what_cannot_be_is_refused_and_nothing_is_kept(flange: Flange) -> None:
     )
     for kind, sentence, changed in refusals:
         with pytest.raises(kind, match=sentence):
-            flange.record(**changed)  # type: ignore[arg-type]
+            flange.record(**changed)
     assert flange.kept() == 0
 
 

@@ -124,8 +124,8 @@ def test_what_comes_on_record_later_is_held_at_once_and_only_once(notice: Notice
     for _ in range(2):
         with notice.room.act() as db:
             report = import_files(db, [read_file("items.csv", sheet.encode())], by=by, now=NOON)
+        assert report.rejections == ()
         sheet = sheet.replace("2026-01-01", "2026-01-02")
-    assert report.rejections == ()
     assert [number for _, number in notice.held()] == [recall]
 
 
