@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from sqlalchemy import BindParameter, Text, and_, bindparam, exists, func, or_, select
@@ -13,7 +12,7 @@ from sqlalchemy import BindParameter, Text, and_, bindparam, exists, func, or_, 
 from fleet.lists.recalls import matching
 from fleet.lists.rows import lines
 from fleet.measures.tags import read_tag, show_tag
-from fleet.measures.times import local_day, zone
+from fleet.measures.times import last_day, local_day, zone
 from fleet.records import (
     AwayRow,
     ChartRow,
@@ -283,6 +282,5 @@ def _by_item(rows: Iterable[AnyRow]) -> defaultdict[int, list[AnyRow]]:
 def _kept(row: AnyRow, time_zone: str) -> Kept:
     """A reservation in whole days: its window is half open, so the last instant is just before its end."""
     there = zone(time_zone)
-    last = row.ends_at - timedelta(microseconds=1)
-    first_day, last_day = local_day(row.starts_at, there), local_day(last, there)
-    return Kept(row.code, row.name, row.starts_at, row.ends_at, first_day, last_day)
+    first_day, end_day = local_day(row.starts_at, there), last_day(row.ends_at.astimezone(there))
+    return Kept(row.code, row.name, row.starts_at, row.ends_at, first_day, end_day)

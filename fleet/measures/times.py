@@ -154,6 +154,15 @@ def local_day(instant: datetime, zone: ZoneInfo) -> date:
     return as_utc(instant).astimezone(zone).date()
 
 
+def last_day(ends_at: datetime) -> date:
+    """The day of the last instant before ``ends_at``, in its own zone: midnight belongs to the day before.
+
+    Counted in UTC, since a night of changing clocks may have no instant just before midnight on the wall.
+    """
+    before = ends_at.astimezone(UTC) - timedelta(microseconds=1)
+    return before.astimezone(ends_at.tzinfo).date()
+
+
 def start_of_day(day: date, zone: ZoneInfo) -> datetime:
     """Answer the instant, in UTC, at which a day begins at a site, also where clocks skip midnight."""
     # A skipped 00:00 is read with the offset before the change, which is the very instant of the change.

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 from fleet.bolting.figures import known
 from fleet.bolting.findings import Finding, Severity
 from fleet.bolting.parts import Kind
-from fleet.measures.times import show_day
+from fleet.measures.times import last_day, show_day
 from fleet.rules.due import is_overdue, never_done
 from fleet.rules.hoses import BULK_MONTHS, bulk_too_old, storage_ends_on
 from fleet.rules.upkeep import CountsFrom, Stop, spoken
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import date
+    from datetime import date, datetime
 
 _RATED = (Kind.WRENCH, Kind.PUMP, Kind.HOSE, Kind.COUPLER)
 
@@ -267,7 +266,7 @@ def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
     waiver = max(granted, key=lambda w: w.until, default=None)
     if waiver and due.stop == Stop.SOFT:
         until = f"{show_day(waiver.until.date())} {waiver.until:%H:%M %Z}"
-        if _last_day(waiver) < wish.back_on:
+        if last_day(waiver.until) < wish.back_on:
             # It would still be out, and overdue, when the exception has ended.
             told = f"{sentence} A concession covers it only until {until}, and it is to be back later."
             yield Finding(Severity.SOFT, "concession too short", told, item.tag)
@@ -276,11 +275,6 @@ def _overdue(item: ItemFacts, due: DueStand, wish: Wish) -> Iterator[Finding]:
             yield Finding(Severity.NOTE, "concession", told, item.tag)
     else:
         yield Finding(_stop(due), "overdue", sentence, item.tag)
-
-
-def _last_day(waiver: Waived) -> date:
-    """The day at the site of its last instant: one that ends at midnight does not cover the next day."""
-    return (waiver.until.astimezone(UTC) - timedelta(microseconds=1)).astimezone(waiver.until.tzinfo).date()
 
 
 def _stop(due: DueStand) -> Severity:

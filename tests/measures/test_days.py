@@ -1,7 +1,8 @@
 """Days, months and weeks: against ISO 8601 and the calendar."""
 
 import calendar
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 from fleet.measures.times import (
     add_months,
     iso_week,
+    last_day,
     monday_of,
     next_week,
     previous_week,
@@ -170,3 +172,17 @@ def test_a_span_is_days_or_weeks() -> None:
     for text in ("3 months", "1y", "30", "d", "-3d", "1.5w", "99999d", ""):
         with pytest.raises(Unreadable, match="write it like 30d or 6w"):
             read_span(text)
+
+
+@pytest.mark.parametrize(
+    ("ends_at", "day"),
+    [
+        (datetime(2026, 5, 14, 0, 0, tzinfo=ZoneInfo("America/Chicago")), date(2026, 5, 13)),
+        (datetime(2026, 5, 14, 0, 0, 0, 1, tzinfo=ZoneInfo("America/Chicago")), date(2026, 5, 14)),
+        (datetime(2026, 5, 14, 23, 59, tzinfo=ZoneInfo("Pacific/Auckland")), date(2026, 5, 14)),
+        # Chile leaves out the hour after midnight, so this is the first instant of its day.
+        (datetime(2026, 9, 6, 1, 0, tzinfo=ZoneInfo("America/Santiago")), date(2026, 9, 5)),
+    ],
+)
+def test_the_last_day_is_that_of_the_last_instant(ends_at: datetime, day: date) -> None:
+    assert last_day(ends_at) == day

@@ -250,6 +250,22 @@ def test_an_unknown_kind_and_an_unknown_stop_block() -> None:
     assert [one.severity for one in strange.findings] == [Severity.HARD]
 
 
+@pytest.mark.parametrize(
+    ("until", "goes_out"),
+    [
+        (datetime(2028, 3, 4, 0, 0, tzinfo=ROME), True),
+        (datetime(2028, 3, 3, 0, 1, tzinfo=ROME), True),
+        (datetime(2028, 3, 3, 0, 0, tzinfo=ROME), False),
+        (datetime(2028, 3, 2, 23, 59, tzinfo=ROME), False),
+    ],
+)
+def test_a_concession_that_ends_at_midnight_covers_the_day_before(until: datetime, *, goes_out: bool) -> None:
+    """In Rome it is another day than in Greenwich for an hour; the site's own midnight counts."""
+    waived = (Waived("calibration", "J-1", until),)
+    item = replace(HOSE, dues=(due("calibration", on(-1)),), waived=waived)
+    assert judge(item, Wish("J-1", "NORTH", TODAY, BACK)).goes_out is goes_out
+
+
 def test_the_table_covers_every_fact_of_an_item() -> None:
     touched = {
         name
