@@ -120,7 +120,7 @@ def _postgres(url: str) -> Engine:
         import psycopg  # noqa: F401, PLC0415  Only to say plainly that it is missing.
     except ImportError:
         raise SettingsWrong(
-            "PostgreSQL needs one more package. Install it with: pip install 'fleet[postgres]'"
+            "PostgreSQL needs one more package. Install it with: pip install 'psycopg[binary]'"
         ) from None
     # Parallel workers cost more to start than any of our questions take to answer.
     options = "-c timezone=UTC -c max_parallel_workers_per_gather=0"

@@ -19,7 +19,7 @@ def load() -> Any:  # noqa: ANN401  the module is optional, so nothing here may 
         import highspy  # noqa: PLC0415  an extra of the project: only planning needs it
     except ImportError:
         raise NotPossible(
-            "A plan needs the solver HiGHS, which is not installed; type pip install 'fleet[plan]'."
+            "A plan needs the solver HiGHS, which is not installed; type: pip install highspy"
         ) from None
     if not _LOADED:
         with _without_banner():

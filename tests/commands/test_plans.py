@@ -156,7 +156,7 @@ def test_without_the_solver_it_is_said_what_to_install(plan: Plan, tmp_path: Pat
     answer = start(*shlex.split(plan.make), "--database", plan.keyboard.database, "--by", "P1", **env)
     assert answer.code == 3
     assert answer.err == (
-        "A plan needs the solver HiGHS, which is not installed; type pip install 'fleet[plan]'.\n"
+        "A plan needs the solver HiGHS, which is not installed; type: pip install highspy\n"
     )
 
 
