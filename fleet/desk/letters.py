@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sqlalchemy import and_, bindparam, func, insert, or_, select, text, update
+from sqlalchemy.dialects import postgresql, sqlite
 
 from fleet.ledgers import daybook
 from fleet.ledgers.numbers import take_numbers
@@ -13,7 +14,7 @@ from fleet.lists.letters import missing_letters
 from fleet.mail.letters import weekly
 from fleet.mail.snapshot import take_snapshot
 from fleet.measures.times import iso_week, last_letter_due, zone
-from fleet.records import LetterAttemptRow, LetterRow, PersonRow, SiteRow
+from fleet.records import LetterAttemptRow, LetterContentRow, LetterRow, LetterSiteRow, PersonRow, SiteRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotFound, NotPossible
 from fleet.rules.letters import (
@@ -37,12 +38,14 @@ if TYPE_CHECKING:
 
     from fleet.lists.rows import AnyRow
     from fleet.lists.sites import SiteLine
+    from fleet.mail.letters import Letter
     from fleet.mail.snapshot import Snapshot
     from fleet.rules.people import Actor
     from fleet.rules.readers import Addressee
 
 _LETTERS = rows_of(LetterRow)
 _ADD = insert(_LETTERS)
+_ADD_SITE = insert(rows_of(LetterSiteRow))
 _ADD_ATTEMPT = insert(rows_of(LetterAttemptRow))
 # Two at once on PostgreSQL must not both find the same letter missing. SQLite's write lock sees to that.
 _QUEUE = text("SELECT pg_advisory_xact_lock(7003, :site)")
@@ -102,8 +105,10 @@ def write_letters(
         return Written(site.code, week, missing.number, ())
     facts = take_snapshot(db, site, week, unreached=missing.unreached, now=now)
     number = missing.number or take_numbers(db, f"letters of site {site.id}")[0]
-    letters = [_letter(facts, to, number, domain_of(sender)) for to in missing.to]
-    db.execute(_ADD, letters)
+    letters = [_letter(db, facts, to, number, domain_of(sender)) for to in missing.to]
+    for letter in letters:
+        written = db.execute(_ADD.returning(_LETTERS.c.id), letter).scalar_one()
+        db.execute(_ADD_SITE, {"letter_id": written, "site_id": site.id})
     _set_aside(db, facts)
     body = {
         "number": number,
@@ -129,7 +134,16 @@ def _check_week(site: SiteLine, week: str, now: datetime) -> None:
         )
 
 
-def _letter(facts: Snapshot, to: Addressee, number: int, domain: str) -> dict[str, object]:
+def _keep_content(db: Connection, letter: Letter) -> str:
+    """Keep what a letter says, once; answers its digest."""
+    digest = content_digest(letter.subject, letter.plain, letter.html)
+    insert_or_not = postgresql.insert if db.dialect.name == "postgresql" else sqlite.insert
+    kept = {"sha256": digest, "plain": letter.plain, "html": letter.html, "calendar": None}
+    db.execute(insert_or_not(rows_of(LetterContentRow)).values(kept).on_conflict_do_nothing())
+    return digest
+
+
+def _letter(db: Connection, facts: Snapshot, to: Addressee, number: int, domain: str) -> dict[str, object]:
     letter = weekly(facts, to, number)
     return {
         "kind": WEEKLY,
@@ -141,9 +155,7 @@ def _letter(facts: Snapshot, to: Addressee, number: int, domain: str) -> dict[st
         "copy_no": 1,
         "message_id": message_id(WEEKLY, facts.site.code, facts.week, to.address, 1, domain=domain),
         "subject": letter.subject,
-        "plain": letter.plain,
-        "html": letter.html,
-        "sha256": content_digest(letter.subject, letter.plain, letter.html),
+        "sha256": _keep_content(db, letter),
     } | _waiting(facts.taken_at)
 
 
@@ -191,7 +203,8 @@ def resend(
         db.execute(_QUEUE, {"site": letter.site_id})
     address = letter.new.strip() if letter.new and usable_address(letter.new) else letter.address
     copy = _copy(db, letter, address, domain_of(sender), now)
-    db.execute(_ADD, copy)
+    written = db.execute(_ADD.returning(_LETTERS.c.id), copy).scalar_one()
+    db.execute(_ADD_SITE, {"letter_id": written, "site_id": letter.site_id})
     body = {"copy": copy["copy_no"], "message_id": copy["message_id"], "of": letter.message_id, "reason": why}
     daybook.enter(db, letter.site_id, by=by, now=now, act="letter sent again", about=letter.week, body=body)
     return address, int(str(copy["copy_no"]))
@@ -206,7 +219,7 @@ def _copy(db: Connection, letter: AnyRow, address: str, domain: str, now: dateti
         "person": letter.person_id,
     }
     copy_no = int(db.execute(_COPIES, asked).scalar() or 1) + 1
-    kept = ("kind", "site_id", "week", "number", "person_id", "subject", "plain", "html", "sha256")
+    kept = ("kind", "site_id", "week", "number", "person_id", "subject", "sha256")
     return (
         {name: getattr(letter, name) for name in kept}
         | {

@@ -15,7 +15,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from fleet.lists.letters import SPARE
 from fleet.lists.rows import lines
 from fleet.mail.messages import TakenLetter
-from fleet.records import LetterAttemptRow, LetterRow, PersonRow, SiteRow
+from fleet.records import LetterAttemptRow, LetterContentRow, LetterRow, PersonRow, SiteRow
 from fleet.records.base import rows_of
 from fleet.rules.letters import GIVE_UP_AFTER, LEASE, LetterState, Outcome, fate, time_starts
 
@@ -76,12 +76,14 @@ _CONTENT = (
         func.coalesce(PersonRow.name, SiteRow.name).label("reader"),
         LetterRow.address,
         LetterRow.subject,
-        LetterRow.plain,
-        LetterRow.html,
+        LetterContentRow.plain,
+        LetterContentRow.html,
+        LetterContentRow.calendar,
         LetterRow.sha256,
         LetterRow.written_at,
     )
     .join(SiteRow, SiteRow.id == LetterRow.site_id)
+    .join(LetterContentRow, LetterContentRow.sha256 == LetterRow.sha256)
     .outerjoin(PersonRow, PersonRow.id == LetterRow.person_id)
     .where(LetterRow.id == bindparam("letter"))
 )

@@ -9,7 +9,7 @@ from sqlalchemy import Integer, Text, and_, bindparam, exists, func, or_, select
 from sqlalchemy.orm import aliased
 
 from fleet.lists.rows import lines
-from fleet.records import LetterAttemptRow, LetterRow, PersonRow, RoleRow, SiteRow
+from fleet.records import LetterAttemptRow, LetterContentRow, LetterRow, PersonRow, RoleRow, SiteRow
 from fleet.rules.letters import WEEKLY, LetterState, Outcome
 from fleet.rules.readers import Addressee, Reader, addressees, still_to_write
 from fleet.rules.register import Role
@@ -109,8 +109,10 @@ _MANY = (
     .order_by(*_NEWEST_FIRST)
     .limit(bindparam("most"))
 )
-_TEXT = select(LetterRow.message_id, LetterRow.sha256, LetterRow.plain, LetterRow.html).where(
-    LetterRow.id == bindparam("letter")
+_TEXT = (
+    select(LetterRow.message_id, LetterRow.sha256, LetterContentRow.plain, LetterContentRow.html)
+    .join(LetterContentRow, LetterContentRow.sha256 == LetterRow.sha256)
+    .where(LetterRow.id == bindparam("letter"))
 )
 _ATTEMPT = select(
     LetterAttemptRow.letter_id,

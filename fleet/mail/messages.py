@@ -54,6 +54,7 @@ class TakenLetter:
     subject: str
     plain: str
     html: str
+    calendar: str | None
     sha256: str
     written_at: datetime
 

@@ -24,14 +24,24 @@ from fleet.records.inspections import (
 )
 from fleet.records.items import ItemRow
 from fleet.records.jobs import BreakoutRow, JobRow, JointRow, JointTemplateRow, PlanRow, ReservationRow
-from fleet.records.letters import HeartbeatRow, LetterAttemptRow, LetterRow
+from fleet.records.letters import (
+    AcknowledgementRow,
+    HeartbeatRow,
+    LetterAttemptRow,
+    LetterContentRow,
+    LetterRow,
+    LetterSiteRow,
+    ToldRow,
+)
 from fleet.records.loans import LoanLineRow, LoanRow, UsageRow
 from fleet.records.models import ChartPointRow, ChartRow, CouplingRow, ModelRow, PortRow
 from fleet.records.reviews import ImpactLineRow, ImpactReviewRow, RecallRow
-from fleet.records.sites import PersonRow, RoleRow, SiteRow
+from fleet.records.sites import AbsenceRow, PersonRow, RoleRow, SiteRow
 from fleet.records.upkeep import DueLineRow, TaskRow, UpkeepRow
 
 __all__ = [
+    "AbsenceRow",
+    "AcknowledgementRow",
     "AwayRow",
     "Base",
     "BreakoutRow",
@@ -61,7 +71,9 @@ __all__ = [
     "JointTemplateRow",
     "KeptFileRow",
     "LetterAttemptRow",
+    "LetterContentRow",
     "LetterRow",
+    "LetterSiteRow",
     "LimitRow",
     "LoanLineRow",
     "LoanRow",
@@ -78,6 +90,7 @@ __all__ = [
     "TakenInRow",
     "TaskAfterRepairRow",
     "TaskRow",
+    "ToldRow",
     "UpkeepRow",
     "UsageRow",
 ]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from sqlalchemy import CheckConstraint, ForeignKey, UniqueConstraint
+from datetime import date, datetime
+
+from sqlalchemy import CheckConstraint, ForeignKey, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleet.records.base import Base, Key, one_of, table
@@ -18,6 +20,9 @@ class SiteRow(Base):
         one_of("torque_unit", TorqueUnit),
         CheckConstraint("letter_weekday BETWEEN 0 AND 6", name="letter_weekday_in_week"),
         CheckConstraint("letter_hour BETWEEN 0 AND 23", name="letter_hour_in_day"),
+        CheckConstraint("quiet_from_hour BETWEEN 0 AND 23", name="quiet_from_hour_in_day"),
+        CheckConstraint("quiet_until_hour BETWEEN 0 AND 23", name="quiet_until_hour_in_day"),
+        CheckConstraint("length(working_days) BETWEEN 1 AND 7", name="working_days_some"),
     )
 
     id: Mapped[Key]
@@ -30,6 +35,11 @@ class SiteRow(Base):
     letter_hour: Mapped[int]
     # Gets the letter when nobody with a role has an address: silence must not be possible.
     spare_address: Mapped[str]
+    # What can wait is not sent in these hours; the same hour twice means that there are none.
+    quiet_from_hour: Mapped[int] = mapped_column(server_default=text("20"))
+    quiet_until_hour: Mapped[int] = mapped_column(server_default=text("6"))
+    # ISO weekdays as figures: 12345 is Monday to Friday.
+    working_days: Mapped[str] = mapped_column(server_default=text("'12345'"))
 
 
 class PersonRow(Base):
@@ -43,6 +53,28 @@ class PersonRow(Base):
     name: Mapped[str]
     address: Mapped[str | None]
     active: Mapped[bool]
+    # Gets the letters of somebody who is away, and those that nobody said they had read.
+    deputy_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+
+
+class AbsenceRow(Base):
+    """Days on which somebody is away and ``deputy_id`` is told instead; never deleted, but ended early."""
+
+    __tablename__ = "absence"
+    __table_args__ = table(
+        CheckConstraint("through_day >= from_day", name="begins_before_it_ends"),
+        CheckConstraint("person_id <> deputy_id", name="deputy_is_another"),
+    )
+
+    id: Mapped[Key]
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), index=True)
+    deputy_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    from_day: Mapped[date]
+    through_day: Mapped[date]
+    set_at: Mapped[datetime]
+    set_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    ended_at: Mapped[datetime | None]
+    ended_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
 
 class RoleRow(Base):
