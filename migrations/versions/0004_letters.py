@@ -1,4 +1,4 @@
-"""Letters at once, passed on and acknowledged; what letters say kept once; deputies, absences, quiet hours."""
+"""Letters at once, passed on, acknowledged, their texts kept once; deputies, absences, quiet hours."""
 
 from __future__ import annotations
 
@@ -23,20 +23,26 @@ COLUMNS = (
     (
         "site",
         "quiet_from_hour",
-        "BIG DEFAULT 20 NOT NULL CONSTRAINT ck_site_quiet_from_hour_in_day "
-        "CHECK (quiet_from_hour BETWEEN 0 AND 23)",
+        (
+            "BIG DEFAULT 20 NOT NULL CONSTRAINT ck_site_quiet_from_hour_in_day "
+            "CHECK (quiet_from_hour BETWEEN 0 AND 23)"
+        ),
     ),
     (
         "site",
         "quiet_until_hour",
-        "BIG DEFAULT 6 NOT NULL CONSTRAINT ck_site_quiet_until_hour_in_day "
-        "CHECK (quiet_until_hour BETWEEN 0 AND 23)",
+        (
+            "BIG DEFAULT 6 NOT NULL CONSTRAINT ck_site_quiet_until_hour_in_day "
+            "CHECK (quiet_until_hour BETWEEN 0 AND 23)"
+        ),
     ),
     (
         "site",
         "working_days",
-        "TEXT DEFAULT '12345' NOT NULL CONSTRAINT ck_site_working_days_some "
-        "CHECK (length(working_days) BETWEEN 1 AND 7)",
+        (
+            "TEXT DEFAULT '12345' NOT NULL CONSTRAINT ck_site_working_days_some "
+            "CHECK (length(working_days) BETWEEN 1 AND 7)"
+        ),
     ),
 )
 TYPES = {"sqlite": {"BIG": "INTEGER"}, "postgresql": {"BIG": "BIGINT"}}

@@ -236,6 +236,7 @@ def taken(letter: Letter | None = None, **said: Any) -> TakenLetter:  # noqa: AN
         subject=says.subject,
         plain=says.plain,
         html=says.html,
+        calendar=None,
         sha256=content_digest(says.subject, says.plain, says.html),
         written_at=NOON,
     )

@@ -62,7 +62,7 @@ def as_kept(table: Table, row: Mapping[str, Any]) -> dict[str, Any]:
     return kept
 
 
-# Where rows of a table are found since their columns moved: what letters say is kept once for all who read it.
+# Where the columns of a table are found now: what letters say is kept once for all who read it.
 MOVED = {"letter": "letter JOIN letter_content USING (sha256)"}
 
 
