@@ -6,25 +6,22 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from sqlalchemy import and_, bindparam, func, insert, or_, select, text, update
-from sqlalchemy.dialects import postgresql, sqlite
 
 from fleet.ledgers import daybook
+from fleet.ledgers.letters import NewLetter, add_letter, keep_content
 from fleet.ledgers.numbers import take_numbers
 from fleet.lists.letters import missing_letters
 from fleet.mail.letters import weekly
 from fleet.mail.snapshot import take_snapshot
 from fleet.measures.times import iso_week, last_letter_due, zone
-from fleet.records import LetterAttemptRow, LetterContentRow, LetterRow, LetterSiteRow, PersonRow, SiteRow
+from fleet.records import LetterAttemptRow, LetterRow, LetterSiteRow, PersonRow, SiteRow
 from fleet.records.base import rows_of
 from fleet.refusals import NotFound, NotPossible
 from fleet.rules.letters import (
-    GIVE_UP_AFTER,
     WEEKLY,
     LetterState,
     Outcome,
-    content_digest,
     domain_of,
-    message_id,
 )
 from fleet.rules.people import THE_CLOCK, require
 from fleet.rules.readers import usable_address
@@ -38,14 +35,11 @@ if TYPE_CHECKING:
 
     from fleet.lists.rows import AnyRow
     from fleet.lists.sites import SiteLine
-    from fleet.mail.letters import Letter
     from fleet.mail.snapshot import Snapshot
     from fleet.rules.people import Actor
     from fleet.rules.readers import Addressee
 
 _LETTERS = rows_of(LetterRow)
-_ADD = insert(_LETTERS)
-_ADD_SITE = insert(rows_of(LetterSiteRow))
 _ADD_ATTEMPT = insert(rows_of(LetterAttemptRow))
 # Two at once on PostgreSQL must not both find the same letter missing. SQLite's write lock sees to that.
 _QUEUE = text("SELECT pg_advisory_xact_lock(7003, :site)")
@@ -69,6 +63,7 @@ _ONE = (
     .outerjoin(PersonRow, PersonRow.id == LetterRow.person_id)
     .where(LetterRow.id == bindparam("letter"))
 )
+_SITES = select(LetterSiteRow.site_id).where(LetterSiteRow.letter_id == bindparam("letter"))
 _COPIES = select(func.max(LetterRow.copy_no)).where(
     LetterRow.kind == bindparam("kind"),
     LetterRow.site_id == bindparam("of_site"),
@@ -105,17 +100,14 @@ def write_letters(
         return Written(site.code, week, missing.number, ())
     facts = take_snapshot(db, site, week, unreached=missing.unreached, now=now)
     number = missing.number or take_numbers(db, f"letters of site {site.id}")[0]
-    letters = [_letter(db, facts, to, number, domain_of(sender)) for to in missing.to]
-    for letter in letters:
-        written = db.execute(_ADD.returning(_LETTERS.c.id), letter).scalar_one()
-        db.execute(_ADD_SITE, {"letter_id": written, "site_id": site.id})
+    letters = [_write(db, facts, to, number, domain_of(sender)) for to in missing.to]
     _set_aside(db, facts)
     body = {
         "number": number,
         "overdue": len(facts.overdue),
         "coming_due": len(facts.coming_due),
         "letters": [
-            {"to": to.badge, "message_id": letter["message_id"], "sha256": letter["sha256"]}
+            {"to": to.badge, "message_id": letter.message_id, "sha256": letter.sha256}
             for to, letter in zip(missing.to, letters, strict=True)
         ],
     }
@@ -134,40 +126,23 @@ def _check_week(site: SiteLine, week: str, now: datetime) -> None:
         )
 
 
-def _keep_content(db: Connection, letter: Letter) -> str:
-    """Keep what a letter says, once; answers its digest."""
-    digest = content_digest(letter.subject, letter.plain, letter.html)
-    insert_or_not = postgresql.insert if db.dialect.name == "postgresql" else sqlite.insert
-    kept = {"sha256": digest, "plain": letter.plain, "html": letter.html, "calendar": None}
-    db.execute(insert_or_not(rows_of(LetterContentRow)).values(kept).on_conflict_do_nothing())
-    return digest
-
-
-def _letter(db: Connection, facts: Snapshot, to: Addressee, number: int, domain: str) -> dict[str, object]:
-    letter = weekly(facts, to, number)
-    return {
-        "kind": WEEKLY,
-        "site_id": facts.site.id,
-        "week": facts.week,
-        "number": number,
-        "person_id": to.person_id,
-        "address": to.address,
-        "copy_no": 1,
-        "message_id": message_id(WEEKLY, facts.site.code, facts.week, to.address, 1, domain=domain),
-        "subject": letter.subject,
-        "sha256": _keep_content(db, letter),
-    } | _waiting(facts.taken_at)
-
-
-def _waiting(now: datetime) -> dict[str, object]:
-    """How every letter begins."""
-    return {
-        "written_at": now,
-        "state": LetterState.WRITTEN,
-        "turn": 0,
-        "not_before": now,
-        "give_up_at": now + GIVE_UP_AFTER,
-    }
+def _write(db: Connection, facts: Snapshot, to: Addressee, number: int, domain: str) -> NewLetter:
+    content = weekly(facts, to, number)
+    letter = NewLetter(
+        kind=WEEKLY,
+        site=facts.site.id,
+        code=facts.site.code,
+        week=facts.week,
+        number=number,
+        person_id=to.person_id,
+        address=to.address,
+        subject=content.subject,
+        sha256=keep_content(db, content),
+        domain=domain,
+        sites=(facts.site.id,),
+    )
+    add_letter(db, letter, facts.taken_at)
+    return letter
 
 
 def _set_aside(db: Connection, facts: Snapshot) -> None:
@@ -202,15 +177,14 @@ def resend(
     if db.dialect.name == "postgresql":
         db.execute(_QUEUE, {"site": letter.site_id})
     address = letter.new.strip() if letter.new and usable_address(letter.new) else letter.address
-    copy = _copy(db, letter, address, domain_of(sender), now)
-    written = db.execute(_ADD.returning(_LETTERS.c.id), copy).scalar_one()
-    db.execute(_ADD_SITE, {"letter_id": written, "site_id": letter.site_id})
-    body = {"copy": copy["copy_no"], "message_id": copy["message_id"], "of": letter.message_id, "reason": why}
+    copy = _copy(db, letter, address, domain_of(sender))
+    add_letter(db, copy, now)
+    body = {"copy": copy.copy_no, "message_id": copy.message_id, "of": letter.message_id, "reason": why}
     daybook.enter(db, letter.site_id, by=by, now=now, act="letter sent again", about=letter.week, body=body)
-    return address, int(str(copy["copy_no"]))
+    return address, copy.copy_no
 
 
-def _copy(db: Connection, letter: AnyRow, address: str, domain: str, now: datetime) -> dict[str, object]:
+def _copy(db: Connection, letter: AnyRow, address: str, domain: str) -> NewLetter:
     asked = {
         "kind": letter.kind,
         "of_site": letter.site_id,
@@ -218,14 +192,17 @@ def _copy(db: Connection, letter: AnyRow, address: str, domain: str, now: dateti
         "to": address,
         "person": letter.person_id,
     }
-    copy_no = int(db.execute(_COPIES, asked).scalar() or 1) + 1
-    kept = ("kind", "site_id", "week", "number", "person_id", "subject", "sha256")
-    return (
-        {name: getattr(letter, name) for name in kept}
-        | {
-            "address": address,
-            "copy_no": copy_no,
-            "message_id": message_id(letter.kind, letter.code, letter.week, address, copy_no, domain=domain),
-        }
-        | _waiting(now)
+    return NewLetter(
+        kind=letter.kind,
+        site=letter.site_id,
+        code=letter.code,
+        week=letter.week,
+        number=letter.number,
+        person_id=letter.person_id,
+        address=address,
+        subject=letter.subject,
+        sha256=letter.sha256,
+        domain=domain,
+        sites=tuple(db.execute(_SITES, {"letter": letter.id}).scalars()),
+        copy_no=int(db.execute(_COPIES, asked).scalar() or 1) + 1,
     )

@@ -16,6 +16,7 @@ from fleet.mail.rows import (
 )
 from fleet.mail.templating import render
 from fleet.mail.wording import moment_with_zone, one_line, state, weeks
+from fleet.rules.letters import Content
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -30,15 +31,6 @@ ROWS_SHOWN = 20
 LONGEST_LETTER = 100_000
 # What the message needs around its two texts, and what its encoding may add to them at most.
 _ROOM_FOR_HEADERS = 4_000
-
-
-@dataclass(frozen=True, slots=True)
-class Letter:
-    """What one letter says."""
-
-    subject: str
-    plain: str
-    html: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +124,7 @@ _PLANS = (
 )
 
 
-def weekly(facts: Snapshot, to: Addressee, number: int) -> Letter:
+def weekly(facts: Snapshot, to: Addressee, number: int) -> Content:
     """The weekly letter to one addressee: a full letter also when nothing is due.
 
     Everybody reads the same, so that nobody takes for granted that another was told. It stays under 100 kB:
@@ -143,7 +135,7 @@ def weekly(facts: Snapshot, to: Addressee, number: int) -> Letter:
     shown = ROWS_SHOWN
     while True:
         sections = [_section(plan, rows, shown, facts) for plan, rows in filled]
-        letter = Letter(*render("weekly", said | {"sections": sections}))
+        letter = Content(*render("weekly", said | {"sections": sections}))
         if shown == 1 or _encoded(letter) <= LONGEST_LETTER - _ROOM_FOR_HEADERS:
             return letter
         shown //= 2
@@ -177,6 +169,6 @@ def _said(facts: Snapshot, to: Addressee, number: int) -> dict[str, object]:
     }
 
 
-def _encoded(letter: Letter) -> int:
+def _encoded(letter: Content) -> int:
     """What the two texts take up at most in a message: as Base64, in lines of 76."""
     return sum(len(text.encode()) * 4 * 78 // (3 * 76) + 80 for text in (letter.plain, letter.html))

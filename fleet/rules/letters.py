@@ -58,6 +58,16 @@ class Stage(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Content:
+    """What one letter says: subject line, plain text, HTML, and the calendar (RFC 5545) that goes along."""
+
+    subject: str
+    plain: str
+    html: str
+    calendar: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Delivery:
     """What one attempt came to, with the answer as the server or the machine gave it."""
 
@@ -154,6 +164,9 @@ def message_id(kind: str, site: str, week: str, address: str, copy_no: int, *, d
     return f"<{kind}-{week}-{hashlib.sha256(named.encode()).hexdigest()[:32]}@{domain}>"
 
 
-def content_digest(subject: str, plain: str, html: str) -> str:
+def content_digest(content: Content) -> str:
     """SHA-256 over everything that is read in a letter."""
-    return hashlib.sha256(f"{subject}\0{plain}\0{html}".encode()).hexdigest()
+    said = f"{content.subject}\0{content.plain}\0{content.html}"
+    if content.calendar is not None:
+        said += f"\0{content.calendar}"
+    return hashlib.sha256(said.encode()).hexdigest()

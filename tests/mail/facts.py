@@ -14,11 +14,11 @@ from fleet.lists.out import OutLine
 from fleet.lists.reservations import WarningLine
 from fleet.lists.reviews import ReviewLine
 from fleet.lists.sites import SiteLine
-from fleet.mail.letters import Letter, weekly
+from fleet.mail.letters import weekly
 from fleet.mail.messages import TakenLetter
 from fleet.mail.snapshot import Snapshot
 from fleet.rules.daybook import Seal
-from fleet.rules.letters import content_digest
+from fleet.rules.letters import Content, content_digest
 from fleet.rules.readers import Addressee, Reader
 
 TODAY = date(2026, 5, 13)
@@ -217,7 +217,7 @@ def busy(text: str = "", many: int = 1) -> Snapshot:
     )
 
 
-def taken(letter: Letter | None = None, **said: Any) -> TakenLetter:  # noqa: ANN401  As above.
+def taken(letter: Content | None = None, **said: Any) -> TakenLetter:  # noqa: ANN401  As above.
     """A letter in the hands of a sender."""
     says = letter or weekly(busy(), KIM, 12)
     line = TakenLetter(
@@ -237,7 +237,7 @@ def taken(letter: Letter | None = None, **said: Any) -> TakenLetter:  # noqa: AN
         plain=says.plain,
         html=says.html,
         calendar=None,
-        sha256=content_digest(says.subject, says.plain, says.html),
+        sha256=content_digest(says),
         written_at=NOON,
     )
     return replace(line, **said)

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import UndefinedError
 
-from fleet.mail.letters import LONGEST_LETTER, Letter, weekly
+from fleet.mail.letters import LONGEST_LETTER, weekly
 from fleet.mail.messages import message_of
 from fleet.mail.templating import TEMPLATES, WIDTH, render, templates
 from fleet.mail.wording import one_line, state
