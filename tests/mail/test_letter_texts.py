@@ -14,6 +14,7 @@ from fleet.mail.letters import LONGEST_LETTER, weekly
 from fleet.mail.messages import message_of
 from fleet.mail.templating import TEMPLATES, WIDTH, render, templates
 from fleet.mail.wording import one_line, state
+from fleet.rules.letters import Content
 from tests.mail.facts import (
     KIM,
     busy,
@@ -142,7 +143,7 @@ def test_plain_text_fits_any_window() -> None:
 
 def test_a_letter_is_the_same_each_time_it_is_made() -> None:
     assert weekly(busy(), KIM, 1) == weekly(busy(), KIM, 1)
-    assert isinstance(weekly(busy(), KIM, 1), Letter)
+    assert isinstance(weekly(busy(), KIM, 1), Content)
 
 
 def test_the_state_counts_items_on_hold_once() -> None:
