@@ -19,7 +19,11 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class SiteLine:
-    """A site: its zone decides what day it is there, its units what is shown."""
+    """A site: its zone decides what day it is there, its units what is shown.
+
+    What can wait is not sent from ``quiet_from_hour`` until ``quiet_until_hour``; ``working_days`` are ISO
+    weekdays as figures, ``12345`` for Monday to Friday.
+    """
 
     id: int
     code: str
@@ -30,6 +34,9 @@ class SiteLine:
     letter_weekday: int
     letter_hour: int
     spare_address: str
+    quiet_from_hour: int
+    quiet_until_hour: int
+    working_days: str
 
     def today(self, now: datetime) -> date:
         """The civil day at the site."""
@@ -46,6 +53,9 @@ _ALL = select(
     SiteRow.letter_weekday,
     SiteRow.letter_hour,
     SiteRow.spare_address,
+    SiteRow.quiet_from_hour,
+    SiteRow.quiet_until_hour,
+    SiteRow.working_days,
 ).order_by(SiteRow.code)
 
 

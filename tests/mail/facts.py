@@ -24,7 +24,18 @@ from fleet.rules.readers import Addressee, Reader
 TODAY = date(2026, 5, 13)
 NOON = datetime(2026, 5, 13, 17, 0, tzinfo=UTC)
 SITE = SiteLine(
-    1, "NORTH", "North tool room", "America/Chicago", "psi", "lbf·ft", 0, 6, "north@tool-room.example"
+    id=1,
+    code="NORTH",
+    name="North tool room",
+    time_zone="America/Chicago",
+    pressure_unit="psi",
+    torque_unit="lbf·ft",
+    letter_weekday=0,
+    letter_hour=6,
+    spare_address="north@tool-room.example",
+    quiet_from_hour=20,
+    quiet_until_hour=6,
+    working_days="12345",
 )
 EVERY_ROLE = frozenset({"keeper", "planner", "safety officer"})
 KIM = Addressee(1, "K1", "Kim Keeper", "kim@tool-room.example", EVERY_ROLE)
