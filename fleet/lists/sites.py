@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
+from fleet.lists.rows import lines
 from fleet.measures.times import local_day, zone
 from fleet.records import SiteRow
 from fleet.refusals import NotFound
@@ -61,7 +62,7 @@ _ALL = select(
 
 def sites(db: Connection) -> list[SiteLine]:
     """Every site, by code."""
-    return [SiteLine(*row) for row in db.execute(_ALL)]
+    return lines(SiteLine, db.execute(_ALL))
 
 
 def find_site(db: Connection, asked: str | None) -> SiteLine:
