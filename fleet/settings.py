@@ -7,10 +7,12 @@ from the settings file, so that the settings file may be shown to anybody.
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
 
 from fleet.refusals import SettingsWrong
 
@@ -19,11 +21,19 @@ if TYPE_CHECKING:
 
 SECURITIES = ("starttls", "tls", "none")
 DEFAULT_PORTS = {"starttls": 587, "tls": 465, "none": 25}
+LETTERS_OFF = "Letters are off until mail.host or mail.folder is set."
+_DOMAIN = re.compile(r"[a-z0-9-]+(\.[a-z0-9-]+)*")
+# What a ping's address may hold: the characters of RFC 3986, and the braces of {site}.
+_ADDRESS = re.compile(r"[A-Za-z0-9._~:/?#@!$&'()*+,;=%{}-]+")
 
 
 @dataclass(frozen=True, slots=True)
 class MailSettings:
-    """How letters leave. Without a host they go to a folder as ``.eml`` files."""
+    """How letters leave: to a host, or else into a folder as ``.eml`` files; with neither, letters are off.
+
+    With ``allowed_domains`` an address elsewhere is refused; ``redirect_to`` gets every letter instead of
+    its reader.
+    """
 
     host: str | None
     port: int
@@ -31,8 +41,15 @@ class MailSettings:
     user: str | None
     password: str | None = field(repr=False)
     sender: str
-    folder: Path
+    folder: Path | None
     timeout_seconds: float
+    allowed_domains: tuple[str, ...] = ()
+    redirect_to: str | None = None
+
+    @property
+    def on(self) -> bool:
+        """Whether letters are written and sent by the clock, and sent at all."""
+        return self.host is not None or self.folder is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +63,8 @@ class Settings:
     """As written; the rules of retention read it."""
     file: Path
     origins: Mapping[str, str] = field(default_factory=dict)
+    ping: str | None = None
+    """Where it is said that all letters of a week went out; ``{site}`` stands for a site's code."""
 
 
 KEYS = (
@@ -59,6 +78,9 @@ KEYS = (
     "mail.sender",
     "mail.folder",
     "mail.timeout_seconds",
+    "mail.allowed_domains",
+    "mail.redirect_to",
+    "duty.ping",
     "retention.inspections",
     "retention.proof_tests",
     "retention.calibrations",
@@ -101,7 +123,8 @@ def read_settings(env: Mapping[str, str] | None = None, *, database: str | None 
     years = {
         key.removeprefix(_RETENTION): value for key, value in values.items() if key.startswith(_RETENTION)
     }
-    return Settings(as_url(values["database"]), values.get("acting"), mail, years, path, origins)
+    ping = _ping(values.get("duty.ping"))
+    return Settings(as_url(values["database"]), values.get("acting"), mail, years, path, origins, ping)
 
 
 def as_url(database: str) -> str:
@@ -138,7 +161,8 @@ def _gather(path: Path, env: Mapping[str, str]) -> tuple[dict[str, str], dict[st
             )
         if key not in KEYS:
             raise SettingsWrong(f"{path} sets {key!r}, which is not a setting. Known: {', '.join(KEYS)}.")
-        values[key], origins[key] = str(value), str(path)
+        said = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+        values[key], origins[key] = said, str(path)
     for key in KEYS:
         name = "FLEET_" + key.upper().replace(".", "_")
         if env.get(name):
@@ -173,15 +197,49 @@ def _mail(values: Mapping[str, str], origins: dict[str, str], env: Mapping[str, 
     if origin:
         origins["mail.password"] = origin
     return MailSettings(
-        host=values.get("mail.host"),
+        host=values.get("mail.host") or None,
         port=int(_number(values, "mail.port", DEFAULT_PORTS[security])),
         security=security,
         user=values.get("mail.user"),
         password=password,
         sender=values.get("mail.sender", "fleet@localhost.localdomain"),
-        folder=Path(values.get("mail.folder") or data_folder() / "letters").expanduser(),
+        folder=Path(values["mail.folder"]).expanduser() if values.get("mail.folder") else None,
         timeout_seconds=_number(values, "mail.timeout_seconds", 60),
+        allowed_domains=_domains(values.get("mail.allowed_domains")),
+        redirect_to=values.get("mail.redirect_to"),
     )
+
+
+def _domains(written: str | None) -> tuple[str, ...]:
+    """Domains separated by commas, in small letters; an empty list would limit nothing, so it is refused."""
+    if written is None:
+        return ()
+    found = [word.strip().removeprefix("@").lower() for word in written.split(",")]
+    for domain in found:
+        if not _DOMAIN.fullmatch(domain):
+            raise SettingsWrong(
+                f"mail.allowed_domains holds {domain!r}; write domains like tool-room.example, with commas "
+                f"between them."
+            )
+    return tuple(dict.fromkeys(found))
+
+
+def _ping(written: str | None) -> str | None:
+    """The address to tell, which must be one of the web: nothing else is ever opened."""
+    if not written:
+        return None
+    try:
+        found = urlsplit(written)
+        proper = found.scheme in ("http", "https") and bool(found.hostname) and found.port != 0
+    except ValueError:
+        proper = False
+    braces = written.replace("{site}", "")
+    if not (proper and _ADDRESS.fullmatch(written)) or "{" in braces or "}" in braces:
+        raise SettingsWrong(
+            f"duty.ping is {written!r}; write an address that begins with https:// or http://, in which "
+            f"{{site}} may stand for the code of the site."
+        )
+    return written
 
 
 def _password(values: Mapping[str, str], env: Mapping[str, str]) -> tuple[str | None, str | None]:

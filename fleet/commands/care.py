@@ -87,8 +87,10 @@ def _settings(settings: Settings) -> Iterator[HealthLine]:
     if not settings.acting:
         yield HealthLine("acting", Health.MISSING, "Nobody is set to act; give --by, or set FLEET_ACTING.")
     mail = settings.mail
+    if not mail.on:
+        return
     if not mail.host:
-        sentence = f"Mail is off: letters are laid into {mail.folder}. Set mail.host to send them."
+        sentence = f"Letters are laid into {mail.folder}. Set mail.host to send them."
         yield HealthLine("mail", Health.MISSING, sentence)
     elif mail.security == "none":
         sentence = f"Letters go to {mail.host} unencrypted. Set mail.security to starttls or tls."

@@ -18,6 +18,7 @@ from fleet.mail.wording import one_line
 from fleet.refusals import SettingsWrong
 from fleet.rules.letters import LONGEST_SEND, Delivery, Outcome, Stage, classify
 from fleet.rules.readers import usable_address
+from fleet.settings import LETTERS_OFF
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -51,7 +52,10 @@ class FolderPost:
     """Puts letters as ``.eml`` files into a folder, for a room without a mail server."""
 
     def __init__(self, settings: MailSettings) -> None:
+        if settings.folder is None:
+            raise SettingsWrong(LETTERS_OFF)
         self._settings = settings
+        self._folder = settings.folder
 
     def send(self, letter: TakenLetter) -> Delivery:
         """Write the file whole or not at all; a letter that lies there already is left as it is."""
@@ -63,7 +67,7 @@ class FolderPost:
             if not path.exists():
                 _write_whole(path, content)
         except OSError as error:
-            answer = f"{self._settings.folder} cannot be written to: {error.strerror}"
+            answer = f"{self._folder} cannot be written to: {error.strerror}"
             return Delivery(Outcome.OUR_CONFIGURATION, answer)
         return Delivery(Outcome.SENT, str(path))
 
@@ -72,7 +76,7 @@ class FolderPost:
         copy = f"-copy{letter.copy_no}" if letter.copy_no > 1 else ""
         parts = (letter.site, letter.week, str(letter.number), letter.badge)
         stem = "-".join(re.sub(r"[^A-Za-z0-9_-]+", "_", part) for part in parts)[:120] + copy
-        path = self._settings.folder / f"{stem}.eml"
+        path = self._folder / f"{stem}.eml"
         if path.exists() and f"Message-ID: {letter.message_id}\r\n".encode() not in path.read_bytes():
             digest = hashlib.sha256(letter.message_id.encode()).hexdigest()[:12]
             return path.with_name(f"{stem}-{digest}.eml")
