@@ -58,6 +58,9 @@ QUERIES: Mapping[str, Any] = {
         SiteRow.letter_weekday,
         SiteRow.letter_hour,
         SiteRow.spare_address,
+        SiteRow.quiet_from_hour,
+        SiteRow.quiet_until_hour,
+        SiteRow.working_days,
     ).order_by(SiteRow.code),
     "people": select(
         PersonRow.badge,

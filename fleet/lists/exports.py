@@ -46,6 +46,11 @@ def export_sheets(db: Connection, names: Sequence[str] | None = None) -> list[Sh
     return [export_sheet(db, sheet) for sheet in SHEETS if names is None or sheet.name in names]
 
 
+def show_working_days(days: str) -> str:
+    """Working days by name: ``Mon Tue`` for ISO weekdays 12."""
+    return " ".join(WEEKDAYS[int(day) - 1][:3] for day in days)
+
+
 def _as_it_is(row: AnyRow) -> Sequence[Any]:
     return row
 
@@ -84,7 +89,8 @@ def _reads_as(text: str, instant: datetime, time_zone: str, *, end: bool) -> boo
 
 
 def _site(row: AnyRow) -> Sequence[Any]:
-    return (*row[:5], WEEKDAYS[row.letter_weekday], *row[6:])
+    working = show_working_days(row.working_days)
+    return (*row[:5], WEEKDAYS[row.letter_weekday], *row[6:-1], working)
 
 
 def _task(row: AnyRow) -> Sequence[Any]:

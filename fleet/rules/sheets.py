@@ -60,6 +60,9 @@ SHEETS: tuple[Sheet, ...] = (
             maybe("Letter day", "letter weekday, day of letter"),
             maybe("Letter hour", "hour of letter"),
             needed("Spare address", "spare e-mail, fallback address, spare mail address"),
+            maybe("Quiet from", "quiet hours from, quiet hours begin"),
+            maybe("Quiet until", "quiet hours until, quiet hours end"),
+            maybe("Working days", "working week, days of work"),
         ),
     ),
     Sheet(

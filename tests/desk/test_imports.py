@@ -12,6 +12,8 @@ from sqlalchemy import func, select
 
 from fleet import records
 from fleet.desk.imports import import_files, read_file
+from fleet.lists.exports import export_sheets
+from fleet.lists.sites import find_site
 from fleet.refusals import NotPossible
 from fleet.rules.people import SETTING_UP
 from tests.importing import ROOM, ROWS, Intake, at, csv_file, newest_entry
@@ -297,3 +299,19 @@ def test_a_moved_item_is_entered_where_it_left_and_where_it_came(filled: Intake)
         filled.one(records.DueLineRow.site_id, ITEM.tag == "10014", ITEM.id == records.DueLineRow.item_id)
         == 2
     )
+
+
+def test_quiet_hours_and_a_working_week_are_taken_in_and_written_back(filled: Intake) -> None:
+    with filled.room.look() as db:
+        usual = find_site(db, "SOUTH")
+    assert (usual.quiet_from_hour, usual.quiet_until_hour, usual.working_days) == (20, 6, "12345")
+    head, _, south = ROOM["sites"].strip().split("\n")
+    # The working week of some countries begins on a Sunday; the order in the cell does not matter.
+    changed = f"{head},Quiet from,Quiet until,Working days\n{south},22:00,7,Sunday Mon; Tue wed Thu\n"
+    assert filled.sheet("sites", changed).tables[0].changed == 1
+    with filled.room.look() as db:
+        site = find_site(db, "SOUTH")
+        (written,) = export_sheets(db, ["sites"])
+    assert (site.quiet_from_hour, site.quiet_until_hour, site.working_days) == (22, 7, "12347")
+    assert written.rows[1][-3:] == (22, 7, "Mon Tue Wed Thu Sun")
+    assert filled.sheet("sites", changed).tables[0].unchanged == 1

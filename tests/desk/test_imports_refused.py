@@ -214,6 +214,20 @@ def test_a_site_needs_a_zone_a_day_and_an_address(filled: Intake) -> None:
     refusals(filled, "sites", headings, rows)
 
 
+def test_quiet_hours_and_working_days_of_a_site(filled: Intake) -> None:
+    site = "East,Europe/Berlin,bar,Nm,e@tool-room.example"
+    rows = {
+        f"EAST,{site},25,6,Mon": ("Quiet from", "from 0 to 23"),
+        f"EAST2,{site},20,six,Mon": ("Quiet until", "from 0 to 23"),
+        f"EAST3,{site},20,6,Mon to Fri": ("Working days", "write them like Mon Tue Wed Thu Fri"),
+        f"EAST4,{site},20,6,;": ("Working days", "write them like Mon Tue Wed Thu Fri"),
+    }
+    headings = (
+        "Site,Name,Time zone,Pressure unit,Torque unit,Spare address,Quiet from,Quiet until,Working days"
+    )
+    refusals(filled, "sites", headings, rows)
+
+
 def test_a_row_with_too_many_or_too_few_cells(filled: Intake) -> None:
     rows = {
         "W-500,90,NORTH,A1,B2": ("", "5 cells under 4 headings"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from sqlalchemy import insert, select
@@ -10,6 +11,7 @@ from fleet.desk.imports.cells import Field, maybe, needed, one_of, text, usual, 
 from fleet.desk.imports.piles import Laid, Pile, only_once
 from fleet.desk.imports.refusing import CellRefused
 from fleet.desk.imports.work import SHARED
+from fleet.lists.exports import WEEKDAYS, show_working_days
 from fleet.measures.times import zone
 from fleet.measures.units import find_unit
 from fleet.records import PersonRow, RoleRow, SiteRow
@@ -25,7 +27,6 @@ if TYPE_CHECKING:
     from fleet.desk.imports.tables import Table
     from fleet.desk.imports.work import Line, Work
 
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _HOURS = 24
 _WHO = (Role.KEEPER, Role.SAFETY)
 
@@ -54,6 +55,16 @@ def _hour(cell: str, _unit: str | None) -> tuple[int]:
     return (int(figures),)
 
 
+def _working_days(cell: str, _unit: str | None) -> tuple[str]:
+    """Days by name, as ISO weekdays in figures."""
+    try:
+        found = {_weekday(word, None)[0] for word in re.split("[ ,;]+", cell.strip(" ,;"))}
+    except CellRefused:
+        sentence = f'"{cell[:40]}" does not name days of the week; write them like Mon Tue Wed Thu Fri.'
+        raise CellRefused("unknown", sentence) from None
+    return ("".join(str(day + 1) for day in sorted(found)),)
+
+
 def _zone(cell: str, _unit: str | None) -> tuple[str]:
     return (zone(cell).key,)
 
@@ -76,6 +87,9 @@ _SITES = (
     Field("Letter day", ("letter_weekday",), _weekday, (0,), keeps=True, show=WEEKDAYS.__getitem__),
     usual("Letter hour", "letter_hour", _hour, 6),
     needed("Spare address", "spare_address", _address),
+    usual("Quiet from", "quiet_from_hour", _hour, 20),
+    usual("Quiet until", "quiet_until_hour", _hour, 6),
+    Field("Working days", ("working_days",), _working_days, ("12345",), keeps=True, show=show_working_days),
 )
 
 
