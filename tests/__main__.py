@@ -1,7 +1,8 @@
 """The project's own test command: ``python3 -m tests [pytest arguments]``.
 
-It needs nothing but Python 3.11: it makes its own environment in ``.test-venv``, sees to PostgreSQL, and
-becomes pytest. ``--deep`` runs the long proofs at full size; ``--lock`` writes the pinned packages anew.
+It needs nothing but Python 3.11: it makes its own environment in ``.test-venv``, sees to PostgreSQL and a
+mail server, and becomes pytest. ``--deep`` runs the long proofs at full size; ``--lock`` writes the pinned
+packages anew.
 """
 
 import sys
@@ -32,6 +33,7 @@ def main(given: list[str]) -> None:
             return
         python = environment.ready()
         machine.provide_postgres()
+        machine.provide_mail_server()
     except machine.CannotGoOn as reason:
         sys.stderr.write(f"{reason}\n")
         sys.exit(2)

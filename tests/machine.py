@@ -7,6 +7,9 @@ import sys
 from pathlib import Path
 
 NO_CLUSTER = Path("/etc/postgresql-common/createcluster.d/tests-only.conf")
+# Debian's mail server, and the library that lets it run under an account of any name.
+MAIL_SERVER = ("exim4-daemon-light", "libnss-wrapper")
+MAIL_FOLDER = Path(__file__).resolve().parent.parent / ".test-mail"
 
 
 class CannotGoOn(Exception):  # noqa: N818  It is a sentence for the person at the terminal.
@@ -24,13 +27,18 @@ def is_root() -> bool:
     return os.geteuid() == 0
 
 
-def install(*packages: str) -> bool:
+def may_install() -> bool:
+    """Answer whether Debian packages can be had here: by root, with Debian's own program."""
+    return is_root() and shutil.which("apt-get") is not None
+
+
+def install(*packages: str, options: tuple[str, ...] = ()) -> bool:
     """Install Debian packages without their recommendations; answer whether that worked."""
-    if not (is_root() and shutil.which("apt-get")):
+    if not may_install():
         return False
     say(f"Installing Debian's package {' and '.join(packages)} ...")
     quietly = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    steps = (["update"], ["install", "-y", "--no-install-recommends", *packages])
+    steps = (["update"], ["install", "-y", "--no-install-recommends", *options, *packages])
     for step in steps:
         done = subprocess.run(
             ["apt-get", "-qq", *step], env=quietly, capture_output=True, text=True, check=False
@@ -73,3 +81,33 @@ def provide_postgres() -> None:
         NO_CLUSTER.unlink()
     if not postgres_programs():
         say("PostgreSQL could not be installed: its tests will not run.")
+
+
+def mail_server_program() -> Path | None:
+    """Answer where the mail server for the tests lies, or None."""
+    program = MAIL_FOLDER / "usr" / "sbin" / "exim4"
+    return program if program.exists() else None
+
+
+def provide_mail_server() -> None:
+    """See that a mail server's files are there: fetched as root, otherwise say what will be missing.
+
+    Installed, the package would set up a standing mail server and make itself this machine's own. So its
+    files, and those of what it needs and this machine has not, are only laid into a folder of the tests.
+    """
+    if mail_server_program():
+        return
+    if not may_install():
+        say("The tests have no mail server: its tests will not run (as root this command fetches it).")
+        return
+    part = MAIL_FOLDER.with_name(f"{MAIL_FOLDER.name}.part")
+    archives = part / "archives"
+    (archives / "partial").mkdir(parents=True, exist_ok=True)
+    only_fetch = ("--download-only", "--reinstall", "-o", f"Dir::Cache::archives={archives}")
+    if install(*MAIL_SERVER, options=only_fetch):
+        for archive in archives.glob("*.deb"):
+            subprocess.run(["dpkg", "-x", archive, part], check=True)
+        shutil.rmtree(archives)
+        part.rename(MAIL_FOLDER)
+    if not mail_server_program():
+        say("The mail server could not be fetched: its tests will not run.")

@@ -259,6 +259,12 @@ class Authority:
 
     def server_context(self, host: str = "localhost", *, days: int = 1) -> ssl.SSLContext:
         """What a server named ``host`` shows; with negative ``days`` it has run out."""
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+        context.load_cert_chain(self.server_file(host, days=days))
+        return context
+
+    def server_file(self, host: str = "localhost", *, days: int = 1) -> Path:
+        """The same as a file: the server's key and its certificate."""
         key = ec.generate_private_key(ec.SECP256R1())
         name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, host)])
         certificate = self._certificate(name, key, host=host, days=days)
@@ -271,9 +277,7 @@ class Authority:
             )
             + certificate.public_bytes(serialization.Encoding.PEM)
         )
-        context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
-        context.load_cert_chain(file)
-        return context
+        return file
 
     def client_context(self) -> ssl.SSLContext:
         """What somebody who trusts this authority would use."""

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import re
 from base64 import encodebytes
+from collections import OrderedDict
 from dataclasses import dataclass
 from email.headerregistry import Address
-from email.message import EmailMessage
+from email.message import EmailMessage, MIMEPart
 from email.policy import EmailPolicy
 from email.utils import parseaddr
-from quopri import encodestring
 from typing import TYPE_CHECKING
 
-from fleet.mail.wording import one_line
+from fleet.mail.wording import LONGEST_TEXT, one_line
 from fleet.rules.letters import domain_of
 
 if TYPE_CHECKING:
@@ -57,26 +57,76 @@ class TakenLetter:
     calendar: str | None
     sha256: str
     written_at: datetime
+    unanswered: int = 0
+
+
+class Messages:
+    """Makes letters into mail, and keeps the bodies of the last ones: letters that say the same share one."""
+
+    def __init__(self, sender: str, *, most: int = 16) -> None:
+        self._sender, self._most = sender, most
+        self._bodies: OrderedDict[str, bytes] = OrderedDict()
+
+    def bytes_of(self, letter: TakenLetter) -> bytes:
+        """The same bytes as of ``message_of``."""
+        return _heading(letter, self._sender).as_bytes().removesuffix(b"\r\n") + self._body(letter)
+
+    def _body(self, letter: TakenLetter) -> bytes:
+        """From its Content-Type on, by the digest that names what is said; the oldest is let go."""
+        body = self._bodies.pop(letter.sha256, None)
+        if body is None:
+            message = EmailMessage(_POLICY)
+            _fill(message, letter)
+            body = message.as_bytes()
+        self._bodies[letter.sha256] = body
+        if len(self._bodies) > self._most:
+            self._bodies.popitem(last=False)
+        return body
 
 
 def message_of(letter: TakenLetter, sender: str) -> EmailMessage:
-    """Plain text first, then HTML; nothing remote. Names from the register are made fit for headers."""
+    """Plain text first, then HTML, and the calendar as a file beside them; nothing remote."""
+    message = _heading(letter, sender)
+    _fill(message, letter)
+    return message
+
+
+def _heading(letter: TakenLetter, sender: str) -> EmailMessage:
+    """The headers that differ from letter to letter. Names from the register are made fit for headers."""
     message = EmailMessage(_POLICY)
     name, address = parseaddr(sender)
     message["Message-ID"] = letter.message_id
     message["Date"] = letter.written_at
-    message["From"] = Address(one_line(name or letter.site_name), addr_spec=address)
-    message["To"] = Address(one_line(letter.reader), addr_spec=letter.address)
-    message["Subject"] = one_line(letter.subject, longest=300)
+    message["From"] = Address(_words(name or letter.site_name), addr_spec=address)
+    message["To"] = Address(_words(letter.reader), addr_spec=letter.address)
+    message["Subject"] = _words(letter.subject, longest=300)
     # RFC 3834: no out-of-office answers, please; the second says so to those that do not read the first.
     message["Auto-Submitted"] = "auto-generated"
     message["X-Auto-Response-Suppress"] = "All"
     message["List-Id"] = f"<{letter.kind}.{_label(letter.site)}.{domain_of(sender)}>"
+    return message
+
+
+def _words(text: str, longest: int = LONGEST_TEXT) -> str:
+    """On one line, and not to be read as an encoded word (RFC 2047), in which line ends could hide."""
+    return one_line(text, longest).replace("=?", "= ?")
+
+
+def _fill(message: EmailMessage, letter: TakenLetter) -> None:
     message.set_content(letter.plain, cte=_encoding(letter.plain))
     message.add_alternative(letter.html, subtype="html", cte=_encoding(letter.html))
-    # Otherwise made up anew each time: a second try must be the same letter to the last byte.
-    message.set_boundary(f"=_{letter.sha256[:40]}")
-    return message
+    # Boundaries are otherwise made up anew each time: a second try must be the same letter to the last byte.
+    outer, inner = f"=_{letter.sha256[:40]}", f"=_texts_{letter.sha256[:40]}"
+    if letter.calendar is not None:
+        message.set_boundary(inner)
+        message.add_attachment(
+            letter.calendar,
+            subtype="calendar",
+            cte=_encoding(letter.calendar),
+            filename="due.ics",
+            params={"method": "PUBLISH"},
+        )
+    message.set_boundary(outer)
 
 
 def _label(code: str) -> str:
@@ -85,6 +135,13 @@ def _label(code: str) -> str:
 
 
 def _encoding(text: str) -> str:
-    """Readable as it stands where that is shorter; Base64 where most letters are beyond ASCII."""
-    raw = text.encode()
-    return "quoted-printable" if len(encodestring(raw)) <= len(encodebytes(raw)) else "base64"
+    """Readable as it stands where that is shorter and arrives unchanged; Base64 elsewhere.
+
+    Mailboxes that are one file tell messages apart by lines that begin with ``From `` (RFC 4155), and many a
+    server puts a ``>`` before such a line of a letter.
+    """
+    trial = MIMEPart(_POLICY)
+    trial.set_content(text, cte="quoted-printable")
+    quoted = f"\n{trial.get_payload()}"
+    too_long = len(quoted) > len(encodebytes(text.encode()))
+    return "base64" if too_long or "\nFrom " in quoted else "quoted-printable"
