@@ -21,7 +21,8 @@ from fleet.desk.heartbeats import ROUNDS, beat
 from fleet.desk.letters import Written, write_letters
 from fleet.desk.reserved import expire_reservations
 from fleet.desk.sending import mark, take_letter
-from fleet.lists.letters import last_attempt, missing_letters, waiting
+from fleet.lists.letters import last_attempt, waiting
+from fleet.lists.readers import Roll
 from fleet.lists.reservations import expired
 from fleet.lists.sites import sites
 from fleet.measures.times import last_letter_due, zone
@@ -74,16 +75,9 @@ class Round:
 
 def tick(room: Room, post: Post, *, go_on: Callable[[], bool] = lambda: True) -> Round:
     """One round: give up what was not fetched, write what is due at each site, send what waits, sign."""
-    with room.look() as db:
-        places = sites(db)
-    written, failed = [], _give_up(room)
-    for site in places:
-        try:
-            written += write_due(room, site)
-        except Exception as error:
-            # One site's trouble must not leave the others without their letters.
-            log.exception("The letters of %s could not be written.", site.code)
-            failed.append(f"{site.code}: {error if isinstance(error, Refusal) else type(error).__name__}")
+    failed = _give_up(room)
+    written, unwritten = write_due(room)
+    failed += unwritten
     late = room.clock() + ROUND_LASTS
     sent = send_waiting(room, post, patient=True, go_on=lambda: go_on() and room.clock() < late)
     done = Round(tuple(written), sent, tuple(failed))
@@ -107,15 +101,42 @@ def _give_up(room: Room) -> list[str]:
     return []
 
 
-def write_due(room: Room, site: SiteLine) -> list[Written]:
-    """Write the letters of the last letter day that are missing; of weeks before it none is written late."""
+def write_due(room: Room) -> tuple[list[Written], list[str]]:
+    """Write what is missing of each site's last letter day; of weeks before it none is written late.
+
+    Answers what was written, and which sites' letters could not be written and why: one site's trouble must
+    not leave the others without their letters.
+    """
+    due: list[SiteLine] = []
+    written: list[Written] = []
+    failed: list[str] = []
     with room.look() as db:
-        if not missing_letters(db, site, _due_week(site, room.now(db))).to:
-            return []
+        roll, now = Roll(db), room.now(db)
+        for site in sites(db):
+            with _noted(site, failed):
+                if roll.missing(site, _due_week(site, now), now).to:
+                    due.append(site)
+    for site in due:
+        with _noted(site, failed):
+            written.append(_write_due(room, site))
+    return written, failed
+
+
+@contextmanager
+def _noted(site: SiteLine, failed: list[str]) -> Iterator[None]:
+    """Log what goes wrong at one site, note it among what failed, and go on."""
+    try:
+        yield
+    except Exception as error:
+        log.exception("The letters of %s could not be written.", site.code)
+        failed.append(f"{site.code}: {error if isinstance(error, Refusal) else type(error).__name__}")
+
+
+def _write_due(room: Room, site: SiteLine) -> Written:
     with room.act() as db:
         now = room.now(db)
         week, sender = _due_week(site, now), room.settings.mail.sender
-        return [write_letters(db, site, week, sender=sender, by=THE_CLOCK, now=now)]
+        return write_letters(db, site, week, sender=sender, by=THE_CLOCK, now=now)
 
 
 def _due_week(site: SiteLine, now: datetime) -> str:

@@ -1,23 +1,36 @@
 """Sending letters: each is taken by one sender for one turn, and marked with what came of it.
 
-Between the two acts no transaction is open. Nothing is lost: whoever dies with a letter in hand only holds it
-until the lease is over. A letter is doubled only when its sender dies, or loses the line, between handing it
-over and marking it, and then it bears the same Message-ID.
+Just before its content is handed over the sender makes sure that the letter is still its own. Between these
+acts no transaction is open. Nothing is lost: whoever dies with a letter in hand only holds it until the lease
+is over. A letter is doubled only when its sender dies, or loses the line, between handing it over and marking
+it, and then it bears the same Message-ID; it is never handed over a third time for that.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from sqlalchemy import and_, bindparam, func, or_, select, text, update
 from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.orm import aliased
 
-from fleet.lists.letters import SPARE
+from fleet.lists.letters import UNANSWERED
 from fleet.lists.rows import lines
 from fleet.mail.messages import TakenLetter
 from fleet.records import LetterAttemptRow, LetterContentRow, LetterRow, PersonRow, SiteRow
 from fleet.records.base import rows_of
-from fleet.rules.letters import GIVE_UP_AFTER, LEASE, LetterState, Outcome, fate, time_starts
+from fleet.rules.letters import (
+    BEGINNINGS,
+    GIVE_UP_AFTER,
+    LEASE,
+    LetterState,
+    Outcome,
+    Turn,
+    fate,
+    time_starts,
+)
+from fleet.rules.readers import SPARE
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -55,9 +68,18 @@ _TAKE = (
         give_up_at=bindparam("give_up"),
     )
 )
+_RENEW = (
+    update(_LETTERS)
+    .where(
+        _LETTERS.c.id == bindparam("letter"),
+        _LETTERS.c.turn == bindparam("of_turn"),
+        _LETTERS.c.state == LetterState.TAKEN,
+    )
+    .values(lease_until=bindparam("until"))
+)
 _LAST_OUTCOME = (
     select(LetterAttemptRow.outcome)
-    .where(LetterAttemptRow.letter_id == bindparam("letter"), LetterAttemptRow.outcome != Outcome.TAKEN)
+    .where(LetterAttemptRow.letter_id == bindparam("letter"), LetterAttemptRow.outcome.not_in(BEGINNINGS))
     .order_by(LetterAttemptRow.id.desc())
     .limit(1)
 )
@@ -81,14 +103,28 @@ _CONTENT = (
         LetterContentRow.calendar,
         LetterRow.sha256,
         LetterRow.written_at,
+        UNANSWERED,
     )
     .join(SiteRow, SiteRow.id == LetterRow.site_id)
     .join(LetterContentRow, LetterContentRow.sha256 == LetterRow.sha256)
     .outerjoin(PersonRow, PersonRow.id == LetterRow.person_id)
     .where(LetterRow.id == bindparam("letter"))
 )
-_HELD = select(LetterRow.turn, LetterRow.state, LetterRow.give_up_at).where(
+_HELD = select(LetterRow.turn, LetterRow.state, LetterRow.give_up_at, UNANSWERED.label("unanswered")).where(
     LetterRow.id == bindparam("letter")
+)
+_BARRED = aliased(LetterAttemptRow)
+# Since this letter was not permitted, another one went out by the same server and the same settings.
+_OTHERS_WENT = (
+    select(LetterAttemptRow.id)
+    .where(
+        LetterAttemptRow.outcome == Outcome.SENT,
+        LetterAttemptRow.id
+        > select(func.min(_BARRED.id))
+        .where(_BARRED.letter_id == bindparam("letter"), _BARRED.outcome == Outcome.NOT_PERMITTED)
+        .scalar_subquery(),
+    )
+    .limit(1)
 )
 _MARK = (
     update(_LETTERS)
@@ -96,7 +132,6 @@ _MARK = (
     .values(
         state=bindparam("becomes"),
         not_before=bindparam("later"),
-        give_up_at=bindparam("give_up"),
         sent_at=bindparam("sent"),
         last_answer=bindparam("said"),
         taken_by=None,
@@ -127,6 +162,18 @@ def take_letter(db: Connection, sender_id: str, now: datetime) -> TakenLetter | 
     return lines(TakenLetter, db.execute(_CONTENT, {"letter": row.id}))[0]
 
 
+def renew(db: Connection, taken: TakenLetter, now: datetime) -> bool:
+    """Begin to hand a letter over: a whole lease anew, and a note of it before it happens.
+
+    No when the letter is no longer this sender's; then it must not be handed over.
+    """
+    asked = {"letter": taken.id, "of_turn": taken.turn, "until": now + LEASE}
+    if db.execute(_RENEW, asked).rowcount != 1:
+        return False
+    _note(db, taken.id, taken.turn, now, Outcome.HANDING_OVER, "")
+    return True
+
+
 def mark(db: Connection, taken: TakenLetter, delivery: Delivery, now: datetime) -> LetterState:
     """Note what came of a turn, settle the letter by it, and answer the state in which it then is.
 
@@ -134,19 +181,20 @@ def mark(db: Connection, taken: TakenLetter, delivery: Delivery, now: datetime) 
     that was handed over is sent, and is not tried again.
     """
     held = db.execute(_HELD.with_for_update(), {"letter": taken.id}).one()
+    if delivery.outcome is Outcome.NOT_PERMITTED and db.execute(_OTHERS_WENT, {"letter": taken.id}).first():
+        delivery = replace(delivery, outcome=Outcome.REFUSED)
     _note(db, taken.id, taken.turn, now, delivery.outcome, delivery.answer)
     in_hand = held.state == LetterState.TAKEN and held.turn == taken.turn
     late_news = delivery.outcome is Outcome.SENT and held.state != LetterState.SENT
     if not (in_hand or late_news):
         return LetterState(held.state)
-    becomes = fate(delivery, held.give_up_at, now)
+    becomes = fate(delivery, Turn(taken.id, taken.turn, held.give_up_at, held.unanswered), now)
     settled = {
         "letter": taken.id,
         "becomes": becomes.state,
         "later": becomes.not_before,
-        "give_up": becomes.give_up_at,
         "sent": now if becomes.state is LetterState.SENT else None,
-        "said": delivery.answer,
+        "said": becomes.answer,
     }
     db.execute(_MARK, settled)
     return becomes.state

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -208,6 +208,13 @@ def site_calendar(db: Connection, site: SiteLine, *, now: datetime) -> CalendarF
     """Everything overdue or due within a year at the site, and its jobs with what is kept for them."""
     until = site.today(now) + timedelta(days=AHEAD_DAYS)
     return _facts(db, site, None, site.name, until, now - timedelta(days=KEPT_DAYS))
+
+
+def letter_calendar(db: Connection, site: SiteLine, *, until: date, now: datetime) -> CalendarFacts:
+    """What falls due at the site through a day, and the jobs that begin by then."""
+    found = _facts(db, site, None, site.name, until, now)
+    end = start_of_day(until + timedelta(days=1), zone(site.time_zone))
+    return replace(found, jobs=tuple(job for job in found.jobs if job.starts_at < end), kept=())
 
 
 def job_calendar(db: Connection, site: SiteLine, job: JobLine, *, now: datetime) -> CalendarFacts:

@@ -9,10 +9,9 @@ from sqlalchemy import Integer, Text, and_, bindparam, exists, func, or_, select
 from sqlalchemy.orm import aliased
 
 from fleet.lists.rows import lines
-from fleet.records import LetterAttemptRow, LetterContentRow, LetterRow, PersonRow, RoleRow, SiteRow
-from fleet.rules.letters import WEEKLY, LetterState, Outcome
-from fleet.rules.readers import Addressee, Reader, addressees, still_to_write
-from fleet.rules.register import Role
+from fleet.records import LetterAttemptRow, LetterContentRow, LetterRow, LetterSiteRow, PersonRow, SiteRow
+from fleet.rules.letters import BEGINNINGS, UNKNOWN, WEEKLY, LetterState, Outcome
+from fleet.rules.readers import SPARE
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -21,12 +20,13 @@ if TYPE_CHECKING:
 
     from fleet.lists.sites import SiteLine
 
-SPARE = "spare"
-
 
 @dataclass(frozen=True, slots=True)
 class LetterLine:
-    """One letter. ``badge`` is ``spare`` for the spare address; ``attempts``: how often it was taken."""
+    """One letter. ``badge`` is ``spare`` for the spare address; ``attempts``: how often it was taken.
+
+    ``unanswered``: how many turns ended without an answer, so that it may have arrived as often.
+    """
 
     id: int
     site: str
@@ -44,6 +44,7 @@ class LetterLine:
     sent_at: datetime | None
     not_before: datetime
     last_answer: str | None
+    unanswered: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,15 +68,24 @@ class Attempt:
     answer: str
 
 
-@dataclass(frozen=True, slots=True)
-class Missing:
-    """Who has no letter of a week yet, who cannot be written to, and the number that the week has already."""
-
-    to: tuple[Addressee, ...]
-    unreached: tuple[Reader, ...]
-    number: int | None
-
-
+_END = aliased(LetterAttemptRow)
+# Turns in which a letter was handed over and nobody knows what came of it; not the one in hand.
+UNANSWERED = (
+    select(func.count())
+    .select_from(LetterAttemptRow)
+    .where(
+        LetterAttemptRow.letter_id == LetterRow.id,
+        LetterAttemptRow.outcome == Outcome.HANDING_OVER,
+        or_(LetterRow.state != LetterState.TAKEN, LetterAttemptRow.turn != LetterRow.turn),
+        ~exists().where(
+            _END.letter_id == LetterAttemptRow.letter_id,
+            _END.turn == LetterAttemptRow.turn,
+            _END.outcome.not_in(UNKNOWN),
+        ),
+    )
+    .correlate(LetterRow)
+    .scalar_subquery()
+)
 _LINE = (
     select(
         LetterRow.id,
@@ -94,6 +104,7 @@ _LINE = (
         LetterRow.sent_at,
         LetterRow.not_before,
         LetterRow.last_answer,
+        UNANSWERED,
     )
     .join(SiteRow, SiteRow.id == LetterRow.site_id)
     .outerjoin(PersonRow, PersonRow.id == LetterRow.person_id)
@@ -123,21 +134,14 @@ _ATTEMPT = select(
 )
 _ATTEMPTS = _ATTEMPT.where(LetterAttemptRow.letter_id == bindparam("letter")).order_by(LetterAttemptRow.id)
 _LAST_ENDED = (
-    _ATTEMPT.where(LetterAttemptRow.outcome.not_in((Outcome.TAKEN, Outcome.SET_ASIDE)))
+    _ATTEMPT.where(LetterAttemptRow.outcome.not_in((*BEGINNINGS, Outcome.SET_ASIDE)))
     .order_by(LetterAttemptRow.id.desc())
     .limit(1)
 )
-_READERS = (
-    select(PersonRow.id, PersonRow.badge, PersonRow.name, PersonRow.address, RoleRow.role)
-    .join(RoleRow, RoleRow.person_id == PersonRow.id)
-    .where(RoleRow.site_id == bindparam("site"), PersonRow.active == bindparam("active", value=True))
-    .order_by(PersonRow.name, PersonRow.badge)
-)
-_OF_SITE = and_(LetterRow.kind == WEEKLY, LetterRow.site_id == bindparam("of_site"))
-_RUN = (
-    select(LetterRow.number, LetterRow.address, LetterRow.state)
-    .where(_OF_SITE, LetterRow.week == bindparam("week"))
-    .order_by(LetterRow.copy_no)
+# A weekly letter tells about every site its reader answers for.
+_OF_SITE = and_(
+    LetterRow.kind == WEEKLY,
+    exists().where(LetterSiteRow.letter_id == LetterRow.id, LetterSiteRow.site_id == bindparam("of_site")),
 )
 _WEEK_BEFORE = select(func.max(LetterRow.week)).where(_OF_SITE, LetterRow.week < bindparam("week"))
 _COPY = aliased(LetterRow)
@@ -191,28 +195,8 @@ def last_attempt(db: Connection) -> Attempt | None:
     return Attempt(*row) if row else None
 
 
-def readers(db: Connection, site_id: int) -> list[Reader]:
-    """Everybody active who answers for something at the site, by name."""
-    found: dict[int, Reader] = {}
-    for row in db.execute(_READERS, {"site": site_id}):
-        before = found[row.id].roles if row.id in found else frozenset()
-        found[row.id] = Reader(row.id, row.badge, row.name, row.address, before | {row.role})
-    return list(found.values())
-
-
-def missing_letters(db: Connection, site: SiteLine, week: str) -> Missing:
-    """Who must still be written to for a site and week; of several copies to one address the last counts."""
-    written = db.execute(_RUN, {"of_site": site.id, "week": week}).all()
-    wanted, unreached = addressees(readers(db, site.id))
-    # The spare address answers for everything.
-    every_role = frozenset(role.value for role in Role)
-    spare = Addressee(None, SPARE, site.name, site.spare_address, every_role)
-    to = still_to_write(wanted, spare, {row.address: row.state for row in written})
-    return Missing(tuple(to), tuple(unreached), written[0].number if written else None)
-
-
 def week_before(db: Connection, site_id: int, week: str) -> str | None:
-    """The newest week before this one for which the site has letters."""
+    """The newest week before this one of which letters told about the site."""
     found: str | None = db.execute(_WEEK_BEFORE, {"of_site": site_id, "week": week}).scalar()
     return found
 

@@ -19,18 +19,19 @@ from fleet.mail.wording import moment_with_zone, one_line, state, weeks
 from fleet.rules.letters import Content
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from fleet.mail.rows import Row
     from fleet.mail.snapshot import Snapshot
-    from fleet.rules.readers import Addressee
 
 # A section shows so many rows and says how many more there are; a long letter is not read.
 ROWS_SHOWN = 20
 # Some mailboxes cut a letter off behind this; what is cut off is not read either.
 LONGEST_LETTER = 100_000
 # What the message needs around its two texts, and what its encoding may add to them at most.
-_ROOM_FOR_HEADERS = 4_000
+_LONGEST_HEADERS = 4_000
+# A subject line names so many sites.
+_CODES_NAMED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +56,22 @@ class _Plan:
     columns: tuple[str, str, str]
     rows: Callable[[Snapshot], list[Row]]
     command: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What is told about one site: its facts, and the rows of every section."""
+
+    facts: Snapshot
+    filled: tuple[tuple[_Plan, tuple[Row, ...]], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What only some readers must know: that it is the spare address, or for whom else they are told."""
+
+    spare: bool = False
+    instead_of: tuple[str, ...] = ()
 
 
 _PLANS = (
@@ -124,51 +141,72 @@ _PLANS = (
 )
 
 
-def weekly(facts: Snapshot, to: Addressee, number: int) -> Content:
-    """The weekly letter to one addressee: a full letter also when nothing is due.
+def part_of(facts: Snapshot) -> Part:
+    """A site's part of the letters of one week: made once, for everybody who is told about the site."""
+    filled = tuple((plan, tuple(plan.rows(facts))) for plan in _PLANS)
+    return Part(facts, filled)
 
-    Everybody reads the same, so that nobody takes for granted that another was told. It stays under 100 kB:
-    where people wrote much, each section shows fewer rows.
+
+def weekly(parts: Sequence[Part], number: int, note: Note, calendar: str | None = None) -> Content:
+    """The weekly letter about one or several sites: a full letter also when nothing is due.
+
+    Everybody who answers for the same sites reads the same, so that nobody takes for granted that another
+    was told. ``number`` counts the letters of the first site. The letter stays under 100 kB, with its
+    ``calendar``: where people wrote much, each section shows fewer rows.
     """
-    filled = [(plan, plan.rows(facts)) for plan in _PLANS]
-    said = _said(facts, to, number)
+    said = _said(parts, number, note)
+    taken_up = _LONGEST_HEADERS + (_encoded(calendar) if calendar else 0)
     shown = ROWS_SHOWN
     while True:
-        sections = [_section(plan, rows, shown, facts) for plan, rows in filled]
-        letter = Content(*render("weekly", said | {"sections": sections}))
-        if shown == 1 or _encoded(letter) <= LONGEST_LETTER - _ROOM_FOR_HEADERS:
-            return letter
+        shortened = [_shown(part, shown) for part in parts]
+        content = Content(*render("weekly", said | {"parts": shortened}), calendar)
+        texts = _encoded(content.plain) + _encoded(content.html)
+        if shown == 1 or texts + taken_up <= LONGEST_LETTER:
+            return content
         shown //= 2
 
 
-def _section(plan: _Plan, rows: list[Row], shown: int, facts: Snapshot) -> Section:
-    hidden, command = max(len(rows) - shown, 0), _command(plan, facts)
-    return Section(plan.title, plan.none, plan.columns, len(rows), tuple(rows[:shown]), hidden, command)
-
-
-def _command(plan: _Plan, facts: Snapshot) -> str:
-    return f"{plan.command} --site {one_line(facts.site.code)}"
-
-
-def _said(facts: Snapshot, to: Addressee, number: int) -> dict[str, object]:
-    """Everything in the letter besides its sections."""
+def _shown(part: Part, shown: int) -> dict[str, object]:
+    """A site's part with so many rows in each section."""
+    code = one_line(part.facts.site.code)
+    sections = [
+        Section(
+            plan.title,
+            plan.none,
+            plan.columns,
+            len(rows),
+            rows[:shown],
+            max(len(rows) - shown, 0),
+            f"{plan.command} --site {code}",
+        )
+        for plan, rows in part.filled
+    ]
     return {
-        "site": one_line(facts.site.name),
-        "code": one_line(facts.site.code),
-        "week": facts.week,
-        "number": number,
-        "overdue": len(facts.overdue),
-        "coming": len(facts.coming_due),
-        "state": state(facts),
-        "missed": weeks(facts.missed) if facts.missed else "",
-        "reader": one_line(to.name),
-        "roles": " and ".join(sorted(to.roles)),
-        "spare": to.person_id is None,
-        "taken_at": moment_with_zone(facts.taken_at, facts.site.time_zone),
-        "seal": str(facts.seal),
+        "site": one_line(part.facts.site.name),
+        "code": code,
+        "state": state(part.facts),
+        "missed": weeks(part.facts.missed) if part.facts.missed else "",
+        "sections": sections,
+        "taken_at": moment_with_zone(part.facts.taken_at, part.facts.site.time_zone),
+        "seal": str(part.facts.seal),
     }
 
 
-def _encoded(letter: Content) -> int:
-    """What the two texts take up at most in a message: as Base64, in lines of 76."""
-    return sum(len(text.encode()) * 4 * 78 // (3 * 76) + 80 for text in (letter.plain, letter.html))
+def _said(parts: Sequence[Part], number: int, note: Note) -> dict[str, object]:
+    """Everything in the letter besides its parts."""
+    codes = [one_line(part.facts.site.code) for part in parts]
+    return {
+        "codes": ", ".join(codes[:_CODES_NAMED]) + (" and others" if len(codes) > _CODES_NAMED else ""),
+        "code": codes[0],
+        "week": parts[0].facts.week,
+        "number": number,
+        "overdue": sum(len(part.facts.overdue) for part in parts),
+        "coming": sum(len(part.facts.coming_due) for part in parts),
+        "spare": note.spare,
+        "instead_of": [one_line(name) for name in note.instead_of],
+    }
+
+
+def _encoded(text: str) -> int:
+    """What a text takes up at most in a message: as Base64, in lines of 76."""
+    return len(text.encode()) * 4 * 78 // (3 * 76) + 80

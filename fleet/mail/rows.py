@@ -23,7 +23,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of a section; ``head`` is the name to look for, ``urgent`` what cannot wait for the week."""
+    """One line of a section; ``head`` is the name to look for, ``urgent`` what cannot wait for the week.
+
+    ``next`` says who does what: ``Keeper: plan its inspection.``
+    """
 
     head: str
     what: str
@@ -94,20 +97,20 @@ def _where(line: DueLine) -> str:
 def _when_overdue(line: DueLine, waiver: ConcessionLine | None, facts: Snapshot) -> str:
     if waiver:
         ends = moment(waiver.ends_at, facts.site.time_zone)
-        return f"May be used for job {waiver.job} until {ends} under a concession, then it stays in."
+        return f"Keeper: may be used for job {waiver.job} until {ends} under a concession, then it stays in."
     if line.holder:
-        return f"Stop its use now, get it back from {line.holder}, then see to the {line.task}."
+        return f"Keeper: stop its use now, get it back from {line.holder}, then see to the {line.task}."
     if line.stop == Stop.HARD:
-        return f"Stays in; no concession lifts this. See to the {line.task}, or retire it."
-    return f"Stays in until its {line.task} is done and recorded."
+        return f"Keeper: it stays in; no concession lifts this. See to the {line.task}, or retire it."
+    return f"Keeper: it stays in until its {line.task} is done and recorded."
 
 
 def _before_due(line: DueLine) -> str:
     if not line.holder:
-        return f"Plan its {line.task}."
+        return f"Keeper: plan its {line.task}."
     if line.back_on is not None and line.first_on <= line.back_on:
-        return f"Comes due before it is back: call it in early for its {line.task}."
-    return f"Plan its {line.task} when it is back."
+        return f"Keeper: comes due before it is back; call it in early for its {line.task}."
+    return f"Keeper: plan its {line.task} when it is back."
 
 
 def hold_rows(facts: Snapshot) -> list[Row]:
@@ -116,9 +119,12 @@ def hold_rows(facts: Snapshot) -> list[Row]:
     for line in facts.holds:
         opener = f" by {line.opened_by}" if line.opened_by else ""
         since = f"since {show_day(line.opened_on)} ({days(line.age_days)}){opener}"
-        where, following = f"shelf {line.shelf or 'not on record'}", "Release it with evidence, or retire it."
+        where, following = (
+            f"shelf {line.shelf or 'not on record'}",
+            "Keeper: release it with evidence, or retire it.",
+        )
         if line.holder:
-            where, following = f"still with {line.holder}", "Call it back: it must not be used."
+            where, following = f"still with {line.holder}", "Keeper: call it back; it must not be used."
         texts = (
             show_tag(line.tag),
             _what(line),
@@ -137,7 +143,11 @@ def concession_rows(facts: Snapshot) -> list[Row]:
         ends = moment(line.ends_at, facts.site.time_zone)
         in_force = line.in_force(facts.taken_at)
         until = f"in force until {ends}" if line.ends_at > facts.taken_at else f"ended {ends}"
-        following = "Have it back by then." if in_force else f"Check that its {line.task} is done."
+        following = (
+            "Keeper: have it back by then."
+            if in_force
+            else f"Safety officer: check that its {line.task} is done."
+        )
         found.append(
             row(
                 show_tag(line.tag),
@@ -158,7 +168,11 @@ def review_rows(facts: Snapshot) -> list[Row]:
         late = line.overdue(facts.today)
         over = f", {days((facts.today - line.due_on).days)} over" if late else ""
         until = f"{left} of {line.lines:,} to decide by {show_day(line.due_on)}{over}"
-        following = f"Decide: fleet review show {line.id}" if line.undecided else "Close it with a summary."
+        following = (
+            f"Safety officer: decide with fleet review show {line.id}"
+            if line.undecided
+            else "Safety officer: close it with a summary."
+        )
         found.append(row(show_tag(line.tag), _what(line), line.cause, until, following, urgent=late))
     return found
 
@@ -170,11 +184,15 @@ def warning_rows(facts: Snapshot) -> list[Row]:
         joint = f", {line.joint}" if line.joint else ""
         where = f"for job {line.job}{joint}, from {moment(line.starts_at, facts.site.time_zone)}"
         if line.instead:
-            following = f"{show_tag(line.instead)} ({line.instead_model}) could take its place."
+            following = f"Planner: {show_tag(line.instead)} ({line.instead_model}) could take its place."
         elif line.number is None:
-            following = "Reserve it anew if it is still wanted."
+            following = "Planner: reserve it anew if it is still wanted."
         else:
-            following = "Fetch it." if line.matter == "expires" else "Put it right, or hire another."
+            following = (
+                "Planner: have it fetched."
+                if line.matter == "expires"
+                else "Planner: put it right, or hire another."
+            )
         what = f"{line.kind} {line.model}"
         found.append(row(show_tag(line.tag), what, line.sentence, where, following))
     return found
@@ -189,7 +207,7 @@ def out_rows(facts: Snapshot, *, late: bool) -> list[Row]:
         back = f"back {show_day(line.back_on)}"
         matter = f"{back}, {days(line.days_late)} late" if late else back
         where = f"with {line.holder} for job {line.job}, issued {show_day(line.issued_on)}"
-        following = f"Ask {line.holder} for it, and book it back." if late else ""
+        following = f"Keeper: ask {line.holder} for it, and book it back." if late else ""
         found.append(row(show_tag(line.tag), _what(line), matter, where, following))
     return found
 
@@ -202,7 +220,7 @@ def silence_rows(facts: Snapshot) -> list[Row]:
             f"{reader.name}, {' and '.join(sorted(reader.roles))}",
             f"{reader.address!r} is no usable address" if reader.address else "has no address on record",
             "",
-            "Enter an address, so that the letter comes.",
+            "Keeper: enter an address, so that the letter comes.",
         )
         for reader in facts.unreached
     ]
@@ -211,7 +229,7 @@ def silence_rows(facts: Snapshot) -> list[Row]:
 def _undelivered(line: LetterLine, week: str) -> Row:
     gone = line.state == LetterState.UNDELIVERABLE
     answer = f": {line.last_answer}" if line.last_answer else ""
-    following = "Correct the address." if gone else f"The letter of {week} takes its place."
+    following = "Keeper: correct the address." if gone else f"The letter of {week} takes its place."
     return row(
         line.badge,
         f"{line.reader}, {line.address}",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from fleet.lists.calendars import letter_calendar
 from fleet.lists.concessions import concessions
 from fleet.lists.daybook import seal
 from fleet.lists.due import due
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy.engine import Connection
 
+    from fleet.lists.calendars import CalendarFacts
     from fleet.lists.concessions import ConcessionLine
     from fleet.lists.due import DueLine
     from fleet.lists.holds import HoldLine
@@ -60,6 +62,7 @@ class Snapshot:
     seal: Seal
     reviews: tuple[ReviewLine, ...] = ()
     reserved: tuple[WarningLine, ...] = ()
+    calendar: CalendarFacts | None = None
 
     @property
     def overdue(self) -> tuple[DueLine, ...]:
@@ -101,6 +104,7 @@ def take_snapshot(
         seal=seal(db, site.id),
         reviews=tuple(reviews(db, site)),
         reserved=tuple(one for one in warnings(db, site, now) if local_day(one.starts_at, there) <= until),
+        calendar=letter_calendar(db, site, until=until, now=now),
     )
 
 

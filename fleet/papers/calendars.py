@@ -30,8 +30,8 @@ _NAMES = UUID("5b6c1e0a-93a7-4f0e-8d2b-6a4f1c7e2d90")
 _CONTROL = re.compile("[\u0000-\u0008\u000b-\u001f\u007f]")
 
 
-def calendar_file(facts: CalendarFacts) -> bytes:
-    """The calendar as a file: lines of at most 75 octets, each ended by CR LF."""
+def calendar_file(facts: CalendarFacts, *others: CalendarFacts) -> bytes:
+    """The calendar of one site, or of several, as a file: lines of at most 75 octets, each ended by CR LF."""
     made = Calendar()
     made.add("prodid", PRODUCT)
     made.add("version", "2.0")
@@ -40,12 +40,13 @@ def calendar_file(facts: CalendarFacts) -> bytes:
     # The second is what most programs read as the name.
     for name in ("name", "x-wr-calname"):
         made.add(name, vText(_one_line(facts.title)))
-    for due in facts.dues:
-        made.add_component(_due(facts.site, due))
-    for job in facts.jobs:
-        made.add_component(_job(facts.site, job))
-    for kept in facts.kept:
-        made.add_component(_kept(facts.site, kept))
+    for one in (facts, *others):
+        for due in one.dues:
+            made.add_component(_due(one.site, due))
+        for job in one.jobs:
+            made.add_component(_job(one.site, job))
+        for kept in one.kept:
+            made.add_component(_kept(one.site, kept))
     return bytes(made.to_ical())
 
 

@@ -1,9 +1,9 @@
-"""Who is told: one letter per mailbox, and never none."""
+"""Who is told: one letter per mailbox and week, whatever they answer for, and never none."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from fleet.rules.letters import LetterState
@@ -11,6 +11,7 @@ from fleet.rules.letters import LetterState
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+SPARE = "spare"
 # The shape of an address as HTML's e-mail field demands it: no spaces, brackets, commas or line ends.
 _ADDRESS = re.compile(
     r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@"
@@ -31,14 +32,42 @@ class Reader:
 
 
 @dataclass(frozen=True, slots=True)
-class Addressee:
-    """One mailbox that a letter goes to, and what its readers answer for. The spare one has no person."""
+class Mailbox:
+    """One mailbox that a letter goes to; a spare one has no person.
+
+    ``sites`` are the ids of those it is told about, by code; the letter bears the number of the first.
+    ``instead_of`` are the names of those who are away and for whom it is told.
+    """
 
     person_id: int | None
     badge: str
     name: str
     address: str
-    roles: frozenset[str]
+    sites: tuple[int, ...]
+    instead_of: tuple[str, ...] = ()
+
+    @property
+    def home(self) -> int:
+        """The site whose letter day and number its letter has."""
+        return self.sites[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A weekly letter that there is already: to whom, what became of it, and the sites it tells about."""
+
+    address: str
+    person_id: int | None
+    state: str
+    sites: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True)
+class Mailboxes:
+    """All mailboxes, by name, and those of each site who cannot be written to."""
+
+    all: tuple[Mailbox, ...]
+    unreached: Mapping[int, tuple[Reader, ...]] = field(default_factory=dict)
 
 
 def usable_address(address: str | None) -> bool:
@@ -48,39 +77,64 @@ def usable_address(address: str | None) -> bool:
     return _ADDRESS.fullmatch(address.strip()) is not None
 
 
-def addressees(readers: Iterable[Reader]) -> tuple[list[Addressee], list[Reader]]:
-    """One addressee per mailbox, and those who cannot be written to.
+def mailboxes(readers: Iterable[tuple[int, Reader]], instead: Mapping[int, Reader]) -> Mailboxes:
+    """One mailbox for everybody, and for all sites where they have a role.
 
-    People who share a mailbox share a letter.
+    ``readers``: each with a site, by code of the site and name. ``instead``: who is told in the place of a
+    person who is away; one who cannot be written to stands in for nobody. People who share a mailbox share
+    a letter.
     """
-    boxes: dict[str, Addressee] = {}
-    unreached = []
-    for reader in readers:
-        if reader.address is None or not usable_address(reader.address):
-            unreached.append(reader)
+    boxes: dict[str, Mailbox] = {}
+    unreached: dict[int, tuple[Reader, ...]] = {}
+    for site, reader in readers:
+        deputy = instead.get(reader.person_id)
+        to = deputy if deputy and usable_address(deputy.address) else reader
+        if to.address is None or not usable_address(to.address):
+            unreached[site] = (*unreached.get(site, ()), reader)
             continue
-        address = reader.address.strip()
-        box = address.casefold()
-        if box in boxes:
-            first = boxes[box]
-            name, roles = f"{first.name} and {reader.name}", first.roles | reader.roles
-            boxes[box] = Addressee(first.person_id, first.badge, name, first.address, roles)
-        else:
-            boxes[box] = Addressee(reader.person_id, reader.badge, reader.name, address, reader.roles)
-    return list(boxes.values()), unreached
+        address = to.address.strip()
+        own = boxes.get(address.casefold(), Mailbox(to.person_id, to.badge, to.name, address, ()))
+        boxes[address.casefold()] = Mailbox(
+            own.person_id,
+            own.badge,
+            _with(own.name, to.name),
+            own.address,
+            own.sites if site in own.sites else (*own.sites, site),
+            own.instead_of
+            if to is reader or reader.name in own.instead_of
+            else (*own.instead_of, reader.name),
+        )
+    found = sorted(boxes.values(), key=lambda box: (box.name, box.badge))
+    return Mailboxes(tuple(found), unreached)
 
 
-def still_to_write(
-    wanted: Sequence[Addressee], spare: Addressee, written: Mapping[str, str]
-) -> list[Addressee]:
-    """Who has no letter yet. ``written``: the state of each letter there is, by its address.
+def _with(names: str, name: str) -> str:
+    return names if name in names.split(" and ") else f"{names} and {name}"
 
-    The spare address gets one when nobody else does, also when every other letter proved undeliverable:
-    silence must not be possible.
+
+def still_to_write(boxes: Sequence[Mailbox], spare: Mailbox, letters: Sequence[Told]) -> list[Mailbox]:
+    """Who at the site of ``spare`` has no letter of a week yet. ``letters``: all there are of that week.
+
+    Who has a letter of another site has theirs: it tells about both. The spare address gets one when no
+    letter of the week tells about the site, and none will: silence must not be possible.
     """
-    states = {address.casefold(): state for address, state in written.items()}
-    missing = [to for to in wanted if to.address.casefold() not in states]
-    lost = all(state == LetterState.UNDELIVERABLE for state in states.values())
-    if not missing and lost and spare.address.strip().casefold() not in states:
+    site = spare.home
+    ours = [box for box in boxes if site in box.sites]
+    without = [box for box in ours if not _has(box, letters)]
+    told = any(site in letter.sites for letter in letters)
+    if not without and not told:
         return [spare]
-    return missing
+    return [box for box in without if box.home == site]
+
+
+def _has(box: Mailbox, letters: Sequence[Told]) -> bool:
+    """Whether the mailbox has a letter, or its reader one at an earlier address that was not lost."""
+    return any(
+        letter.address.casefold() == box.address.casefold()
+        or (
+            box.person_id is not None
+            and letter.person_id == box.person_id
+            and letter.state != LetterState.UNDELIVERABLE
+        )
+        for letter in letters
+    )

@@ -19,11 +19,10 @@ from sqlalchemy import text
 from typer.testing import CliRunner
 
 from fleet.commands import REFUSED, app
-from fleet.mail.letters import weekly
 from fleet.measures.times import iso_week, local_day, next_week, previous_week, zone
 from fleet.refusals import Refusal
 from tests.letterdesk import LetterDesk
-from tests.mail.facts import KIM, busy
+from tests.mail.facts import busy, letter_of
 from tests.mailserver import mail_server
 
 if TYPE_CHECKING:
@@ -276,7 +275,7 @@ def test_the_printed_seal_of_a_letter_is_what_the_day_book_is_checked_by(typed: 
 
 
 def test_every_command_that_a_letter_names_exists(typed: Typed) -> None:
-    letter = weekly(busy(many=30), KIM, 1)
+    letter = letter_of(busy(many=30))
     named = set(
         re.findall(r"fleet ((?:[a-z]+ ?)+)(--within 4w )?--site NORTH", " ".join(letter.plain.split()))
     )

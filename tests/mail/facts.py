@@ -14,12 +14,12 @@ from fleet.lists.out import OutLine
 from fleet.lists.reservations import WarningLine
 from fleet.lists.reviews import ReviewLine
 from fleet.lists.sites import SiteLine
-from fleet.mail.letters import weekly
+from fleet.mail.letters import Note, part_of, weekly
 from fleet.mail.messages import TakenLetter
 from fleet.mail.snapshot import Snapshot
 from fleet.rules.daybook import Seal
 from fleet.rules.letters import Content, content_digest
-from fleet.rules.readers import Addressee, Reader
+from fleet.rules.readers import Reader
 
 TODAY = date(2026, 5, 13)
 NOON = datetime(2026, 5, 13, 17, 0, tzinfo=UTC)
@@ -37,8 +37,6 @@ SITE = SiteLine(
     quiet_until_hour=6,
     working_days="12345",
 )
-EVERY_ROLE = frozenset({"keeper", "planner", "safety officer"})
-KIM = Addressee(1, "K1", "Kim Keeper", "kim@tool-room.example", EVERY_ROLE)
 
 
 def due_line(**said: Any) -> DueLine:  # noqa: ANN401  Any field of the line.
@@ -228,9 +226,14 @@ def busy(text: str = "", many: int = 1) -> Snapshot:
     )
 
 
+def letter_of(*sites: Snapshot, number: int = 1, **note: Any) -> Content:  # noqa: ANN401  As above.
+    """The weekly letter about these sites."""
+    return weekly([part_of(facts) for facts in sites], number, Note(**note))
+
+
 def taken(letter: Content | None = None, **said: Any) -> TakenLetter:  # noqa: ANN401  As above.
     """A letter in the hands of a sender."""
-    says = letter or weekly(busy(), KIM, 12)
+    says = letter or letter_of(busy(), number=12)
     line = TakenLetter(
         id=1,
         turn=1,
@@ -247,7 +250,7 @@ def taken(letter: Content | None = None, **said: Any) -> TakenLetter:  # noqa: A
         subject=says.subject,
         plain=says.plain,
         html=says.html,
-        calendar=None,
+        calendar=says.calendar,
         sha256=content_digest(says),
         written_at=NOON,
     )

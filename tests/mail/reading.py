@@ -2,16 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from html.parser import HTMLParser
-from typing import TYPE_CHECKING
-
-from tests.mail.facts import (
-    KIM,
-)
-
-if TYPE_CHECKING:
-    from fleet.rules.readers import Addressee
 
 HOSTILE = (
     "<script>alert(1)</script>",
@@ -46,10 +37,6 @@ class Shown(HTMLParser):
     @property
     def text(self) -> str:
         return " ".join(" ".join(self.texts).split())
-
-
-def for_role(*roles: str) -> Addressee:
-    return replace(KIM, roles=frozenset(roles))
 
 
 def in_one_line(text: str) -> str:

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import UndefinedError
 
-from fleet.mail.letters import LONGEST_LETTER, weekly
+from fleet.mail.letters import LONGEST_LETTER
 from fleet.mail.messages import message_of
 from fleet.mail.templating import TEMPLATES, WIDTH, render, templates
 from fleet.mail.wording import one_line, state
 from fleet.rules.letters import Content
 from tests.mail.facts import (
-    KIM,
     busy,
     hold_line,
+    letter_of,
     snapshot,
     taken,
 )
@@ -41,7 +40,7 @@ HOSTILE = (
     "text", ["", "Ordinary words, quite a lot of them. " * 5, "漢字" * 200, "<&>'\"" * 60]
 )
 def test_no_letter_reaches_a_hundred_kilobytes(text: str) -> None:
-    letter = weekly(busy(text, many=400), KIM, 1)
+    letter = letter_of(busy(text, many=400))
     size = len(message_of(taken(letter), "fleet@tool-room.example").as_bytes())
 
     assert size < LONGEST_LETTER
@@ -53,9 +52,9 @@ def test_no_letter_reaches_a_hundred_kilobytes(text: str) -> None:
 
 @pytest.mark.parametrize("text", HOSTILE)
 def test_what_people_wrote_stays_text(text: str) -> None:
-    letter = weekly(busy(text), replace(KIM, name=text), 1)
+    letter = letter_of(busy(text), instead_of=(text,))
     shown = Shown(letter.html)
-    harmless = Shown(weekly(busy("quite ordinary"), KIM, 1).html)
+    harmless = Shown(letter_of(busy("quite ordinary"), instead_of=("quite ordinary",)).html)
 
     assert shown.tags == harmless.tags
     assert {name for name, _ in shown.attributes} == {name for name, _ in harmless.attributes}
@@ -66,7 +65,7 @@ def test_what_people_wrote_stays_text(text: str) -> None:
 
 def test_a_name_cannot_forge_a_row_of_the_plain_text() -> None:
     forged = "Fin\n\n  10438-8  hose\n      all is well"
-    letter = weekly(busy(forged), KIM, 1)
+    letter = letter_of(busy(forged))
 
     assert not re.search(r"^  10438-8  hose$", letter.plain, re.MULTILINE)
 
@@ -87,7 +86,7 @@ def test_any_text_becomes_one_line(text: str) -> None:
 
 @given(st.text(min_size=1))
 def test_any_text_leaves_a_letter_whole(text: str) -> None:
-    letter = weekly(busy(text), replace(KIM, name=text), 1)
+    letter = letter_of(busy(text), instead_of=(text,))
 
     assert len(letter.subject.splitlines()) == 1
     assert Shown(letter.html).tags.count("table") == 9
@@ -120,14 +119,14 @@ def test_everything_but_plain_text_is_escaped_whatever_its_suffix(name: str) -> 
 
 
 def test_a_letter_needs_nothing_from_elsewhere() -> None:
-    html = weekly(busy(), KIM, 1).html
+    html = letter_of(busy()).html
 
     assert "://" not in html
     assert not {"img", "link", "script", "iframe", "object", "form"} & set(Shown(html).tags)
 
 
 def test_the_html_is_a_table_with_headings() -> None:
-    shown = Shown(weekly(busy(), KIM, 1).html)
+    shown = Shown(letter_of(busy()).html)
 
     assert shown.tags.count("thead") == shown.tags.count("table") == 9
     assert ("scope", "col") in shown.attributes
@@ -136,14 +135,14 @@ def test_the_html_is_a_table_with_headings() -> None:
 
 
 def test_plain_text_fits_any_window() -> None:
-    letter = weekly(busy("a rather long remark that somebody has written about it " * 2), KIM, 1)
+    letter = letter_of(busy("a rather long remark that somebody has written about it " * 2))
 
     assert max(len(line) for line in letter.plain.splitlines()) <= WIDTH
 
 
 def test_a_letter_is_the_same_each_time_it_is_made() -> None:
-    assert weekly(busy(), KIM, 1) == weekly(busy(), KIM, 1)
-    assert isinstance(weekly(busy(), KIM, 1), Content)
+    assert letter_of(busy()) == letter_of(busy())
+    assert isinstance(letter_of(busy()), Content)
 
 
 def test_the_state_counts_items_on_hold_once() -> None:

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
-from fleet.mail.letters import weekly
 from fleet.mail.wording import moment_with_zone, weeks
-from fleet.rules.readers import Addressee
+from fleet.rules.daybook import Seal
 from tests.mail.facts import (
-    EVERY_ROLE,
-    KIM,
     NOON,
     SITE,
     TODAY,
@@ -19,13 +17,14 @@ from tests.mail.facts import (
     concession_line,
     due_line,
     hold_line,
+    letter_of,
     lost_letter,
     out_line,
     review_line,
     snapshot,
     warning_line,
 )
-from tests.mail.reading import Shown, for_role, in_one_line
+from tests.mail.reading import Shown, in_one_line
 
 HOSTILE = (
     "<script>alert(1)</script>",
@@ -47,7 +46,7 @@ def test_the_subject_and_the_first_sentence_say_how_things_stand() -> None:
         holds=(hold_line(), hold_line(cause="recall")),
         out=(out_line(), out_line(days_late=0)),
     )
-    letter = weekly(facts, KIM, 12)
+    letter = letter_of(facts, number=12)
 
     assert letter.subject == "NORTH tool room, 2026-W20: 2 overdue, 7 coming due (letter 12)"
     said = (
@@ -59,7 +58,7 @@ def test_the_subject_and_the_first_sentence_say_how_things_stand() -> None:
 
 
 def test_nothing_due_is_a_whole_letter_too() -> None:
-    letter = weekly(snapshot(), KIM, 3)
+    letter = letter_of(snapshot(), number=3)
 
     assert letter.subject == "NORTH tool room, 2026-W20: nothing overdue, nothing coming due (letter 3)"
     assert in_one_line(letter.plain).startswith(
@@ -72,11 +71,11 @@ def test_nothing_due_is_a_whole_letter_too() -> None:
 
 def test_overdue_comes_first_and_says_where_it_is_and_what_to_do() -> None:
     facts = snapshot(due=(due_line(holder="Fin Fitter", job="J-1", back_on=TODAY), due_line(stop="hard")))
-    said = in_one_line(weekly(facts, KIM, 1).plain)
+    said = in_one_line(letter_of(facts).plain)
 
     assert "OVERDUE (2) 10427-2 wrench W-2000, serial S1 calibration: due 10 May 2026, 3 days over" in said
-    assert "with Fin Fitter for job J-1, back 13 May 2026 !! Stop its use now, get it back" in said
-    assert "in, shelf A1 > Stays in; no concession lifts this." in said
+    assert "with Fin Fitter for job J-1, back 13 May 2026 !! Keeper: stop its use now, get it back" in said
+    assert "in, shelf A1 > Keeper: it stays in; no concession lifts this." in said
 
 
 @pytest.mark.parametrize(
@@ -107,48 +106,51 @@ def test_overdue_comes_first_and_says_where_it_is_and_what_to_do() -> None:
             due_line(
                 due_on=TODAY + timedelta(days=1), holder="Fin", job="J-1", back_on=TODAY + timedelta(days=2)
             ),
-            "Comes due before it is back: call it in early for its calibration.",
+            "Keeper: comes due before it is back; call it in early for its calibration.",
         ),
         (
             due_line(
                 due_on=TODAY + timedelta(days=3), holder="Fin", job="J-1", back_on=TODAY + timedelta(days=2)
             ),
-            "Plan its calibration when it is back.",
+            "Keeper: plan its calibration when it is back.",
         ),
     ],
 )
 def test_each_clock_is_said_in_its_own_words(line: object, words: str) -> None:
-    assert words in in_one_line(weekly(snapshot(due=(line,)), KIM, 1).plain)
+    assert words in in_one_line(letter_of(snapshot(due=(line,))).plain)
 
 
 def test_under_a_concession_an_overdue_item_may_finish_its_job() -> None:
     out = due_line(holder="Fin Fitter", job="J-1", back_on=TODAY)
     facts = snapshot(due=(out,), concessions=(concession_line(),))
-    said = in_one_line(weekly(facts, KIM, 1).plain)
+    said = in_one_line(letter_of(facts).plain)
 
-    assert "> May be used for job J-1 until 13 May 2026 18:00 under a concession, then it stays in." in said
+    assert (
+        "> Keeper: may be used for job J-1 until 13 May 2026 18:00 under a concession, then it stays in."
+        in said
+    )
     assert "job J-1, in force until 13 May 2026 18:00; asked by Kim Keeper, granted by Sam Safety" in said
 
 
 def test_a_concession_that_ended_no_longer_excuses_anything() -> None:
     ended = concession_line(ends_at=NOON)
     facts = snapshot(due=(due_line(holder="Fin", job="J-1", back_on=TODAY),), concessions=(ended,))
-    said = in_one_line(weekly(facts, KIM, 1).plain)
+    said = in_one_line(letter_of(facts).plain)
 
-    assert "!! Stop its use now" in said
+    assert "!! Keeper: stop its use now" in said
     assert "ended 13 May 2026 12:00" in said
 
 
 def test_a_hold_shows_its_age_and_one_still_out_is_called_back() -> None:
-    said = in_one_line(weekly(snapshot(holds=(hold_line(), hold_line(holder="Fin"))), KIM, 1).plain)
+    said = in_one_line(letter_of(snapshot(holds=(hold_line(), hold_line(holder="Fin")))).plain)
 
     assert "damaged: Cover cut shelf H2, since 1 May 2026 (12 days) by Kim Keeper" in said
-    assert "still with Fin, since 1 May 2026 (12 days) by Kim Keeper !! Call it back" in said
+    assert "still with Fin, since 1 May 2026 (12 days) by Kim Keeper !! Keeper: call it back" in said
 
 
 def test_what_is_late_stands_apart_from_what_is_only_out() -> None:
     facts = snapshot(out=(out_line(), out_line(tag="104434", days_late=0, back_on=TODAY)))
-    said = in_one_line(weekly(facts, KIM, 1).plain)
+    said = in_one_line(letter_of(facts).plain)
 
     assert "LATE BACK (1) 10441-8 pump P-10, serial S3 back 11 May 2026, 2 days late" in said
     assert "OUT ON LOAN (1) 10443-4 pump P-10, serial S3 back 13 May 2026" in said
@@ -159,10 +161,13 @@ def test_letters_that_did_not_arrive_and_weeks_without_one_are_named() -> None:
         missed=("2026-W18", "2026-W19"),
         not_delivered=(lost_letter(), lost_letter(state="written", last_answer=None, attempts=0)),
     )
-    said = in_one_line(weekly(facts, KIM, 1).plain)
+    said = in_one_line(letter_of(facts).plain)
 
     assert "No letter was written for 2026-W18 and 2026-W19." in said
-    assert "letter 11 of 2026-W19 was given up: 550 5.1.1 No such user tried 1 time > Correct the" in said
+    assert (
+        "letter 11 of 2026-W19 was given up: 550 5.1.1 No such user tried 1 time > Keeper: correct the"
+        in said
+    )
     assert "letter 11 of 2026-W19 has not been sent tried never > The letter of 2026-W20 takes" in said
 
 
@@ -173,9 +178,8 @@ def test_many_missed_weeks_are_said_as_a_range() -> None:
     assert weeks(many) == "2026-W02 to 2026-W19 (18 weeks)"
 
 
-@pytest.mark.parametrize("role", EVERY_ROLE)
-def test_whoever_has_a_role_reads_everything_overdue_first(role: str) -> None:
-    letter = weekly(busy(), for_role(role), 1).plain
+def test_everybody_reads_everything_overdue_first() -> None:
+    letter = letter_of(busy()).plain
     headings = (
         "OVERDUE",
         "ON HOLD",
@@ -191,16 +195,8 @@ def test_whoever_has_a_role_reads_everything_overdue_first(role: str) -> None:
     assert "No letter was written for" in letter
 
 
-def test_several_roles_make_one_letter_without_doublings() -> None:
-    both = weekly(busy(), for_role("keeper", "safety officer"), 1).plain
-
-    assert both.count("OVERDUE (1)") == 1
-    assert "keeper and safety officer" in in_one_line(both)
-
-
 def test_the_spare_address_is_told_why_it_gets_the_letter() -> None:
-    spare = Addressee(None, "spare", "North tool room", "north@tool-room.example", EVERY_ROLE)
-    letter = weekly(busy(), spare, 1)
+    letter = letter_of(busy(), spare=True)
 
     for text in (letter.plain, Shown(letter.html).text):
         said = in_one_line(text)
@@ -209,17 +205,17 @@ def test_the_spare_address_is_told_why_it_gets_the_letter() -> None:
 
 
 def test_every_letter_defers_to_those_who_know_better() -> None:
-    for text in (weekly(snapshot(), KIM, 1).plain, Shown(weekly(snapshot(), KIM, 1).html).text):
+    for text in (letter_of(snapshot()).plain, Shown(letter_of(snapshot()).html).text):
         said = in_one_line(text)
         assert "approves no tool, joint or torque" in said
         assert "The maker's manual, the joint procedure, site rules, local codes and a competent" in said
 
 
 def test_the_footer_holds_number_seal_and_the_time_at_the_site() -> None:
-    said = in_one_line(weekly(snapshot(), KIM, 12).plain)
+    said = in_one_line(letter_of(snapshot(), number=12).plain)
 
     assert "Letter 12 of NORTH." in said
-    assert "Taken from the record on 13 May 2026 12:00 (America/Chicago, UTC-05:00)." in said
+    assert "NORTH: taken from the record on 13 May 2026 12:00 (America/Chicago, UTC-05:00)." in said
     assert "Day-book seal 120·0a1b2c3d4e5f6071." in said
 
 
@@ -233,11 +229,11 @@ def test_the_two_hours_when_clocks_go_back_can_be_told_apart() -> None:
 
 def test_both_texts_say_the_same() -> None:
     """Every row's words stand in the plain text and in the HTML."""
-    letter = weekly(busy(), KIM, 1)
+    letter = letter_of(busy())
     shown, plain = Shown(letter.html).text, in_one_line(letter.plain)
     for words in (
         "10427-2",
-        "Ask Fin Fitter for it",
+        "Keeper: ask Fin Fitter for it",
         "Cover cut",
         "The only one of this size.",
         "550 No such user",
@@ -250,7 +246,7 @@ def test_both_texts_say_the_same() -> None:
 
 
 def test_a_long_list_is_cut_and_says_by_how_much_and_where_the_rest_is() -> None:
-    letter = weekly(snapshot(due=(due_line(),) * 53), KIM, 1)
+    letter = letter_of(snapshot(due=(due_line(),) * 53))
 
     assert letter.plain.count("10427-2") == 20
     assert "And 33 more: fleet due --site NORTH" in in_one_line(letter.plain)
@@ -259,36 +255,73 @@ def test_a_long_list_is_cut_and_says_by_how_much_and_where_the_rest_is() -> None
 
 
 def test_twenty_rows_are_all_shown() -> None:
-    letter = weekly(snapshot(due=(due_line(),) * 20), KIM, 1)
+    letter = letter_of(snapshot(due=(due_line(),) * 20))
 
     assert letter.plain.count("10427-2") == 20
     assert "more:" not in letter.plain
 
 
 def test_an_impact_review_stands_in_the_letter_until_it_is_closed() -> None:
-    plain = in_one_line(weekly(snapshot(reviews=(review_line(),)), KIM, 1).plain)
+    plain = in_one_line(letter_of(snapshot(reviews=(review_line(),))).plain)
     assert "IMPACT REVIEWS (1) 10427-2 wrench W-2000, serial S1 Certificate 77 found it 6 % low" in plain
-    assert "4 joints of 9 to decide by 27 May 2026 > Decide: fleet review show 7" in plain
+    assert "4 joints of 9 to decide by 27 May 2026 > Safety officer: decide with fleet review show 7" in plain
 
-    late = weekly(snapshot(reviews=(review_line(due_on=TODAY - timedelta(days=2), undecided=1),)), KIM, 1)
-    assert "1 joint of 9 to decide by 11 May 2026, 2 days over !! Decide: fleet review show 7" in (
-        in_one_line(late.plain)
+    late = letter_of(snapshot(reviews=(review_line(due_on=TODAY - timedelta(days=2), undecided=1),)))
+    said = in_one_line(late.plain)
+    assert "1 joint of 9 to decide by 11 May 2026, 2 days over !! Safety officer: decide with fleet" in said
+    decided = letter_of(snapshot(reviews=(review_line(undecided=0),)))
+    assert "no joint of 9 to decide by 27 May 2026 > Safety officer: close it with a summary." in in_one_line(
+        decided.plain
     )
-    decided = weekly(snapshot(reviews=(review_line(undecided=0),)), KIM, 1)
-    assert "no joint of 9 to decide by 27 May 2026 > Close it with a summary." in in_one_line(decided.plain)
-    assert "IMPACT REVIEWS (0) None is open." in in_one_line(weekly(snapshot(), KIM, 1).plain)
+    assert "IMPACT REVIEWS (0) None is open." in in_one_line(letter_of(snapshot()).plain)
 
 
 def test_what_stands_against_a_reservation_is_said_with_what_could_take_its_place() -> None:
-    plain = in_one_line(weekly(snapshot(reserved=(warning_line(),)), KIM, 1).plain)
+    plain = in_one_line(letter_of(snapshot(reserved=(warning_line(),))).plain)
     assert "RESERVED, WITH SOMETHING AGAINST IT (1) 10427-2 wrench W-2000 On hold since 11 May 2026" in plain
-    assert "for job J-1, F-1, from 23 May 2026 12:00 > 10428-0 (W-2000) could take its place." in plain
+    assert "for job J-1, F-1, from 23 May 2026 12:00 > Planner: 10428-0 (W-2000) could take its" in plain
 
     ended = warning_line(number=None, matter="ended", sentence="Not fetched: given up.", instead=None)
-    assert "> Reserve it anew if it is still wanted." in in_one_line(
-        weekly(snapshot(reserved=(ended,)), KIM, 1).plain
+    assert "> Planner: reserve it anew if it is still wanted." in in_one_line(
+        letter_of(snapshot(reserved=(ended,))).plain
     )
     alone = warning_line(instead=None)
-    assert "> Put it right, or hire another." in in_one_line(
-        weekly(snapshot(reserved=(alone,)), KIM, 1).plain
+    assert "> Planner: put it right, or hire another." in in_one_line(
+        letter_of(snapshot(reserved=(alone,))).plain
     )
+
+
+# --- Several sites ------------------------------------------------------------------------------------------
+
+
+def test_whoever_answers_for_several_sites_reads_one_letter_about_all_of_them() -> None:
+    south = replace(SITE, id=2, code="SOUTH", name="South tool room", time_zone="America/Denver")
+    calm = snapshot(site=south, seal=Seal(2, 7, "f" * 64), missed=("2026-W19",))
+    letter = letter_of(snapshot(due=(due_line(),)), calm, number=12)
+
+    assert letter.subject == (
+        "NORTH, SOUTH tool rooms, 2026-W20: 1 overdue, nothing coming due (letter 12 of NORTH)"
+    )
+    for text in (in_one_line(letter.plain), Shown(letter.html).text):
+        assert "NORTH: 1 task is overdue" in text
+        assert "SOUTH: Nothing is overdue" in text
+        assert "No letter was written for 2026-W19." in text
+        assert text.index("North tool room (NORTH)") < text.index("South tool room (SOUTH)")
+        assert "NORTH: taken from the record on 13 May 2026 12:00 (America/Chicago, UTC-05:00)." in text
+        assert "SOUTH: taken from the record on 13 May 2026 11:00 (America/Denver, UTC-06:00)." in text
+        assert "Day-book seal 120·0a1b2c3d4e5f6071." in text
+        assert "Day-book seal 7·ffffffffffffffff." in text
+
+
+def test_a_subject_line_names_no_more_than_four_sites() -> None:
+    many = [snapshot(site=replace(SITE, id=at, code=f"S{at}")) for at in range(6)]
+
+    assert letter_of(*many).subject.startswith("S0, S1, S2, S3 and others tool rooms, 2026-W20")
+
+
+def test_who_is_told_for_somebody_away_reads_their_names() -> None:
+    letter = letter_of(snapshot(), instead_of=("Pat Planner", "Sam Safety"))
+
+    for text in (in_one_line(letter.plain), Shown(letter.html).text):
+        assert "You are also told instead of Pat Planner, who is away." in text
+        assert "You are also told instead of Sam Safety, who is away." in text

@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from fleet.rules.readers import Addressee, Reader, addressees, still_to_write, usable_address
+from fleet.rules.readers import (
+    Mailbox,
+    Mailboxes,
+    Reader,
+    Told,
+    mailboxes,
+    still_to_write,
+    usable_address,
+)
 
-SPARE = Addressee(None, "spare", "North tool room", "north@tool-room.example", frozenset({"keeper"}))
+NORTH, SOUTH = 1, 2
+SPARE = Mailbox(None, "spare", "North tool room", "north@tool-room.example", (NORTH,))
 
 
 def reader(badge: str, address: str | None, *roles: str) -> Reader:
@@ -44,49 +55,98 @@ def test_an_address_that_could_mean_something_else_is_not_used(address: str | No
     assert not usable_address(address)
 
 
+def boxes(*readers: tuple[int, Reader], instead: dict[int, Reader] | None = None) -> Mailboxes:
+    return mailboxes(readers, instead or {})
+
+
 def test_those_without_an_address_are_named_and_not_forgotten() -> None:
-    wanted, unreached = addressees(
-        [
-            reader("K1", "kim@tool-room.example", "keeper"),
-            reader("K2", None, "keeper"),
-            reader("K3", "?", "planner"),
-        ]
+    found = boxes(
+        (NORTH, reader("K1", "kim@tool-room.example", "keeper")),
+        (NORTH, reader("K2", None, "keeper")),
+        (SOUTH, reader("K3", "?", "planner")),
     )
 
-    assert [to.badge for to in wanted] == ["K1"]
-    assert [person.badge for person in unreached] == ["K2", "K3"]
+    assert [box.badge for box in found.all] == ["K1"]
+    assert {site: [one.badge for one in ones] for site, ones in found.unreached.items()} == {
+        NORTH: ["K2"],
+        SOUTH: ["K3"],
+    }
 
 
-def test_a_shared_mailbox_gets_one_letter_with_what_both_answer_for() -> None:
-    (one,), unreached = addressees(
-        [
-            reader("K1", "desk@tool-room.example", "keeper"),
-            reader("P1", "Desk@tool-room.example", "planner"),
-        ]
-    )
+def test_a_shared_mailbox_gets_one_letter() -> None:
+    (one,) = boxes(
+        (NORTH, reader("K1", "desk@tool-room.example", "keeper")),
+        (NORTH, reader("P1", "Desk@tool-room.example", "planner")),
+        (SOUTH, reader("P1", "Desk@tool-room.example", "planner")),
+    ).all
 
-    assert unreached == []
-    assert one.roles == {"keeper", "planner"}
     assert one.name == "Person K1 and Person P1"
-    assert (one.person_id, one.address) == (1, "desk@tool-room.example")
+    assert (one.person_id, one.address, one.sites) == (1, "desk@tool-room.example", (NORTH, SOUTH))
+
+
+def test_whoever_answers_for_several_sites_has_one_mailbox_and_the_first_as_home() -> None:
+    kim = reader("K1", "kim@tool-room.example", "keeper")
+    (one,) = boxes((NORTH, kim), (SOUTH, kim)).all
+
+    assert (one.sites, one.home) == ((NORTH, SOUTH), NORTH)
+
+
+def test_who_is_away_is_stood_in_for() -> None:
+    kim, pat = reader("K1", "kim@tool-room.example", "keeper"), reader("K2", "pat@tool-room.example")
+    (one,) = boxes((NORTH, kim), (SOUTH, pat), instead={kim.person_id: pat}).all
+    assert (one.badge, one.sites, one.instead_of) == ("K2", (NORTH, SOUTH), ("Person K1",))
+
+    (two,) = boxes((NORTH, kim), (SOUTH, kim), instead={kim.person_id: pat}).all
+    assert two.instead_of == ("Person K1",)
+
+
+def test_a_deputy_who_cannot_be_written_to_stands_in_for_nobody() -> None:
+    kim, pat = reader("K1", "kim@tool-room.example", "keeper"), reader("K2", None)
+    found = boxes((NORTH, kim), instead={kim.person_id: pat})
+
+    assert [box.badge for box in found.all] == ["K1"]
+    assert found.unreached == {}
+
+
+def told(address: str, *sites: int, state: str = "sent", person: int | None = None) -> Told:
+    return Told(address, person, state, frozenset(sites or (NORTH,)))
 
 
 def test_whoever_has_a_letter_gets_no_second_one() -> None:
-    wanted, _ = addressees(
-        [reader("K1", "kim@tool-room.example", "keeper"), reader("P1", "pat@tool-room.example", "planner")]
-    )
+    both = boxes(
+        (NORTH, reader("K1", "kim@tool-room.example", "keeper")),
+        (NORTH, reader("P2", "pat@tool-room.example", "planner")),
+    ).all
 
-    assert still_to_write(wanted, SPARE, {}) == wanted
-    assert still_to_write(wanted, SPARE, {"Kim@Tool-Room.example": "sent"}) == [wanted[1]]
-    both = {"kim@tool-room.example": "sent", "pat@tool-room.example": "undeliverable"}
-    assert still_to_write(wanted, SPARE, both) == []
+    assert still_to_write(both, SPARE, []) == list(both)
+    assert still_to_write(both, SPARE, [told("Kim@Tool-Room.example")]) == [both[1]]
+    lost = told("pat@tool-room.example", state="undeliverable")
+    assert still_to_write(both, SPARE, [told("kim@tool-room.example"), lost]) == []
+
+
+def test_a_letter_of_another_site_is_theirs_too() -> None:
+    """Whoever answers for a second site in the middle of the week hears of it in the next letter."""
+    kim = reader("K1", "kim@tool-room.example", "keeper")
+    both = boxes((NORTH, kim), (SOUTH, kim)).all
+
+    assert still_to_write(both, SPARE, [told(kim.address or "", NORTH, SOUTH)]) == []
+    assert still_to_write(both, replace(SPARE, sites=(SOUTH,)), []) == []
+    assert still_to_write(both, SPARE, []) == list(both)
+
+
+def test_who_has_a_new_address_gets_their_letter_there_only_when_the_first_was_lost() -> None:
+    now = boxes((NORTH, reader("K1", "new@tool-room.example", "keeper"))).all
+
+    assert still_to_write(now, SPARE, [told("old@tool-room.example", person=1)]) == []
+    lost = told("old@tool-room.example", person=1, state="undeliverable")
+    assert still_to_write(now, SPARE, [lost]) == list(now)
 
 
 def test_silence_is_not_possible() -> None:
-    wanted, _ = addressees([reader("K1", "kim@tool-room.example", "keeper")])
-
-    assert still_to_write([], SPARE, {}) == [SPARE]
-    assert still_to_write([], SPARE, {SPARE.address: "written"}) == []
-    assert still_to_write(wanted, SPARE, {"kim@tool-room.example": "undeliverable"}) == [SPARE]
-    gone = {"kim@tool-room.example": "undeliverable", SPARE.address: "undeliverable"}
-    assert still_to_write(wanted, SPARE, gone) == []
+    assert still_to_write([], SPARE, []) == [SPARE]
+    assert still_to_write([], SPARE, [told(SPARE.address, state="written")]) == []
+    # Their only reader has a letter of this week already, which said nothing of this site.
+    kim = reader("K1", "kim@tool-room.example", "keeper")
+    both = boxes((NORTH, kim), (SOUTH, kim)).all
+    spare = replace(SPARE, sites=(SOUTH,))
+    assert still_to_write(both, spare, [told(kim.address or "", NORTH)]) == [spare]
