@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 SECURITIES = ("starttls", "tls", "none")
 DEFAULT_PORTS = {"starttls": 587, "tls": 465, "none": 25}
 LETTERS_OFF = "Letters are off until mail.host or mail.folder is set."
+# So begins the answer of a letter that went to mail.redirect_to instead of its reader.
+REDIRECTED = "redirected to "
 _DOMAIN = re.compile(r"[a-z0-9-]+(\.[a-z0-9-]+)*")
 # What a ping's address may hold: the characters of RFC 3986, and the braces of {site}.
 _ADDRESS = re.compile(r"[A-Za-z0-9._~:/?#@!$&'()*+,;=%{}-]+")

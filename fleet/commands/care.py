@@ -113,6 +113,7 @@ def _retention(settings: Settings) -> Iterator[HealthLine]:
 
 
 def _database(context: typer.Context) -> Iterator[HealthLine]:
+    from fleet.lists.duty import duty
     from fleet.lists.health import Health, HealthLine, health
     from fleet.room import SAFE_SQLITE, SCHEMA, sqlite_version, utc_now
 
@@ -129,5 +130,8 @@ def _database(context: typer.Context) -> Iterator[HealthLine]:
                     sentence = f"SQLite {shown} can lose committed writes; {least} or newer is needed."
                 yield HealthLine("SQLite", Health.FINE if safe else Health.UNSAFE, sentence)
             yield from health(db, clock=utc_now())
+            for line in duty(db, room.settings.mail, clock=utc_now()):
+                stands = Health.UNSAFE if line.begun else Health.MISSING
+                yield HealthLine(line.what, Health.FINE if line.ok else stands, line.sentence)
     except Refusal as refusal:
         yield HealthLine("schema", Health.UNSAFE, str(refusal))

@@ -1,27 +1,23 @@
-"""Is what is kept sound, and does what runs by the clock still run."""
+"""Is what is kept sound; whether what runs by the clock still runs is asked of ``duty``."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, exists, func, or_, select, true
-from sqlalchemy.orm import aliased
+from sqlalchemy import func, or_, select, true
 
 from fleet.measures.tags import show_tag
-from fleet.records import EntryRow, HeartbeatRow, ItemRow, LetterRow, PersonRow, RoleRow, SiteRow, UsageRow
-from fleet.rules.letters import LetterState
+from fleet.records import EntryRow, ItemRow, PersonRow, RoleRow, SiteRow, UsageRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import datetime
 
     from sqlalchemy.engine import Connection
 
-# The rounds knock every minute; a letter is tried again within the hour.
-ROUNDS_LATE = timedelta(minutes=5)
-LETTER_LATE = timedelta(hours=4)
 # A clock this far behind the newest entry was set back.
 CLOCK_BEHIND = timedelta(minutes=5)
 # So many items are named in one sentence.
@@ -73,28 +69,12 @@ _UNEQUAL = (
     )
     .order_by(ItemRow.tag)
 )
-_ROUNDS = select(func.max(HeartbeatRow.at))
-_WAITING = select(func.count(LetterRow.id)).where(
-    LetterRow.state.in_([LetterState.WRITTEN, LetterState.TAKEN]),
-    LetterRow.written_at < bindparam("long_ago", type_=LetterRow.written_at.type),
-)
-_LATER = aliased(LetterRow)
-# Once a later letter reached the same reader, the lost one is history.
-_LOST = select(func.count(LetterRow.id)).where(
-    LetterRow.state == LetterState.UNDELIVERABLE,
-    ~exists().where(
-        _LATER.site_id == LetterRow.site_id,
-        or_(_LATER.address == LetterRow.address, _LATER.person_id == LetterRow.person_id),
-        _LATER.id > LetterRow.id,
-        _LATER.state == LetterState.SENT,
-    ),
-)
 _NEWEST = select(func.max(EntryRow.recorded_at))
 
 
 def health(db: Connection, *, clock: datetime) -> list[HealthLine]:
     """Look at everything the database can tell. ``clock`` is the machine's own time."""
-    return [*_register(db), *_ledger(db), *_letters(db, clock), *_clock(db, clock)]
+    return [*_register(db), *_ledger(db), *_clock(db, clock)]
 
 
 def _register(db: Connection) -> Iterator[HealthLine]:
@@ -116,28 +96,6 @@ def _ledger(db: Connection) -> Iterator[HealthLine]:
         yield HealthLine("meters", Health.UNSAFE, sentence)
     else:
         yield HealthLine("meters", Health.FINE, "Every item's meter equals the sum of its ledger.")
-
-
-def _letters(db: Connection, clock: datetime) -> Iterator[HealthLine]:
-    beat = db.execute(_ROUNDS).scalar()
-    if beat is None:
-        sentence = (
-            "The rounds have never run; letters go only when somebody writes and sends them: fleet rounds"
-        )
-        yield HealthLine("rounds", Health.MISSING, sentence)
-    elif clock - beat > ROUNDS_LATE:
-        sentence = f"The rounds have not run since {beat:%d %b %Y %H:%M} UTC."
-        yield HealthLine("rounds", Health.UNSAFE, sentence)
-    else:
-        yield HealthLine("rounds", Health.FINE, f"The rounds ran at {beat:%H:%M} UTC.")
-    waiting = db.execute(_WAITING, {"long_ago": clock - LETTER_LATE}).scalar_one()
-    lost = db.execute(_LOST).scalar_one()
-    if waiting:
-        some = "One letter has" if waiting == 1 else f"{waiting} letters have"
-        yield HealthLine("letters", Health.UNSAFE, f"{some} waited for more than four hours.")
-    if lost:
-        some = "One letter" if lost == 1 else f"{lost} letters"
-        yield HealthLine("letters", Health.UNSAFE, f"{some} could not be delivered. See: fleet letters list")
 
 
 def _clock(db: Connection, clock: datetime) -> Iterator[HealthLine]:
