@@ -14,7 +14,7 @@ from fleet.mail.rows import (
     silence_rows,
     warning_rows,
 )
-from fleet.mail.templating import render
+from fleet.mail.templating import encoded, render
 from fleet.mail.wording import moment_with_zone, one_line, state, weeks
 from fleet.rules.letters import Content
 
@@ -155,12 +155,12 @@ def weekly(parts: Sequence[Part], number: int, note: Note, calendar: str | None 
     ``calendar``: where people wrote much, each section shows fewer rows.
     """
     said = _said(parts, number, note)
-    taken_up = _LONGEST_HEADERS + (_encoded(calendar) if calendar else 0)
+    taken_up = _LONGEST_HEADERS + (encoded(calendar) if calendar else 0)
     shown = ROWS_SHOWN
     while True:
         shortened = [_shown(part, shown) for part in parts]
         content = Content(*render("weekly", said | {"parts": shortened}), calendar)
-        texts = _encoded(content.plain) + _encoded(content.html)
+        texts = encoded(content.plain) + encoded(content.html)
         if shown == 1 or texts + taken_up <= LONGEST_LETTER:
             return content
         shown //= 2
@@ -205,8 +205,3 @@ def _said(parts: Sequence[Part], number: int, note: Note) -> dict[str, object]:
         "spare": note.spare,
         "instead_of": [one_line(name) for name in note.instead_of],
     }
-
-
-def _encoded(text: str) -> int:
-    """What a text takes up at most in a message: as Base64, in lines of 76."""
-    return len(text.encode()) * 4 * 78 // (3 * 76) + 80

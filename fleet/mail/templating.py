@@ -44,3 +44,8 @@ def fold(text: str, indent: int = 0) -> str:
     """The text in lines that any mail program shows whole, each indented."""
     margin = " " * indent
     return textwrap.fill(text, WIDTH, initial_indent=margin, subsequent_indent=margin, break_on_hyphens=False)
+
+
+def encoded(text: str) -> int:
+    """What a text takes up at most in a message, in bytes: as Base64, in lines of 76."""
+    return len(text.encode()) * 4 * 78 // (3 * 76) + 80
