@@ -103,7 +103,7 @@ def _heading(letter: TakenLetter, sender: str) -> EmailMessage:
     # RFC 3834: no out-of-office answers, please; the second says so to those that do not read the first.
     message["Auto-Submitted"] = "auto-generated"
     message["X-Auto-Response-Suppress"] = "All"
-    message["List-Id"] = f"<{letter.kind}.{_label(letter.site)}.{domain_of(sender)}>"
+    message["List-Id"] = f"<{_label(letter.kind)}.{_label(letter.site)}.{domain_of(sender)}>"
     return message
 
 
@@ -129,9 +129,9 @@ def _fill(message: EmailMessage, letter: TakenLetter) -> None:
     message.set_boundary(outer)
 
 
-def _label(code: str) -> str:
-    """The site's code as a label of a list name (RFC 2919)."""
-    return re.sub(r"[^A-Za-z0-9]+", "-", code).strip("-").lower()[:20] or "site"
+def _label(name: str) -> str:
+    """A kind of letter or a site's code as a label of a list name (RFC 2919)."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", name).strip("-").lower()[:20] or "site"
 
 
 def _encoding(text: str) -> str:

@@ -161,7 +161,7 @@ def domain_of(sender: str) -> str:
 def message_id(kind: str, site: str, week: str, address: str, copy_no: int, *, domain: str) -> str:
     """The same letter always bears the same Message-ID, so that a mailbox can tell a second arrival."""
     named = "\0".join((kind, site, week, address.casefold(), str(copy_no)))
-    return f"<{kind}-{week}-{hashlib.sha256(named.encode()).hexdigest()[:32]}@{domain}>"
+    return f"<{kind.replace(' ', '-')}-{week}-{hashlib.sha256(named.encode()).hexdigest()[:32]}@{domain}>"
 
 
 def content_digest(content: Content) -> str:
