@@ -15,23 +15,32 @@ import time
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from fleet.desk.heartbeats import ROUNDS, beat
 from fleet.desk.letters import Written, write_letters
 from fleet.desk.reserved import expire_reservations
-from fleet.desk.sending import mark, take_letter
+from fleet.desk.sending import mark, renew, take_letter
 from fleet.lists.letters import last_attempt, waiting
 from fleet.lists.readers import Roll
 from fleet.lists.reservations import expired
 from fleet.lists.sites import sites
 from fleet.measures.times import last_letter_due, zone
 from fleet.refusals import Refusal
-from fleet.rules.letters import ENDS_THE_RUN, PAUSE_AFTER_OUR_FAULT, LetterState, Outcome
+from fleet.rules.letters import (
+    ENDS_THE_RUN,
+    MOST_UNANSWERED,
+    OUR_FAULTS,
+    PAUSE_AFTER_OUR_FAULT,
+    LetterState,
+    not_sent_again,
+)
 from fleet.rules.people import THE_CLOCK
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+
+    from sqlalchemy.engine import Connection
 
     from fleet.lists.sites import SiteLine
     from fleet.mail.messages import TakenLetter
@@ -43,8 +52,10 @@ MINUTE = timedelta(minutes=1)
 # A round takes no further letter after this, so that a server that keeps everybody waiting cannot keep the
 # rounds from their other work and from their sign of life.
 ROUND_LASTS = timedelta(minutes=2)
-# A letter that was handed over must be marked: a database that is busy is asked again.
-MARKING_TRIES = 5
+# A letter that was handed over must be marked: a database that is busy is asked so often.
+TRIES = 5
+
+T = TypeVar("T")
 
 log = logging.getLogger("fleet.rounds")
 
@@ -157,40 +168,51 @@ def send_waiting(
     """
     with room.look() as db:
         fault = last_attempt(db)
-        ours = fault is not None and fault.outcome == Outcome.OUR_CONFIGURATION
+        ours = fault is not None and fault.outcome in OUR_FAULTS
         tries = waiting(db)
         if patient and fault and ours and room.now(db) < fault.at + PAUSE_AFTER_OUR_FAULT:
             return Sent(0, 0, tries, fault.answer)
     sender_id = f"{socket.gethostname()}:{os.getpid()}"
     states: list[LetterState] = []
     stopped = None
-    while go_on() and len(states) < tries and stopped is None:
-        with room.act() as db:
-            taken = take_letter(db, sender_id, room.now(db))
-        if taken is None:
-            break
-        delivery = post.send(taken)
-        states.append(_mark_surely(room, taken, delivery))
-        log.info("Letter %s of %s to %s: %s", taken.number, taken.site, taken.badge, delivery.outcome)
-        stopped = delivery.answer if delivery.outcome in ENDS_THE_RUN else None
+    with post.together():
+        while go_on() and len(states) < tries and stopped is None:
+            taken = _surely(room, lambda db, now: take_letter(db, sender_id, now))
+            if taken is None:
+                break
+            delivery = _deliver(room, post, taken)
+            states.append(_mark(room, taken, delivery))
+            log.info("Letter %s of %s to %s: %s", taken.number, taken.site, taken.badge, delivery.outcome)
+            # What concerned all letters at first may turn out to concern this one alone.
+            if delivery.outcome in ENDS_THE_RUN and states[-1] is not LetterState.UNDELIVERABLE:
+                stopped = delivery.answer
     with room.look() as db:
         left = waiting(db)
     return Sent(states.count(LetterState.SENT), states.count(LetterState.UNDELIVERABLE), left, stopped)
 
 
-def _mark_surely(room: Room, taken: TakenLetter, delivery: Delivery) -> LetterState:
-    for _ in range(MARKING_TRIES - 1):
-        try:
-            return _mark(room, taken, delivery)
-        except Refusal as trouble:
-            log.warning("Letter %s could not be marked yet: %s", taken.number, trouble)
-            time.sleep(1)
-    return _mark(room, taken, delivery)
+def _deliver(room: Room, post: Post, taken: TakenLetter) -> Delivery:
+    """Hand a letter to the post, which asks once more whether it is ours when the server is ready for it."""
+    if taken.unanswered >= MOST_UNANSWERED:
+        return not_sent_again()
+    return post.send(taken, lambda letter: _surely(room, lambda db, now: renew(db, letter, now)))
 
 
 def _mark(room: Room, taken: TakenLetter, delivery: Delivery) -> LetterState:
+    return _surely(room, lambda db, now: mark(db, taken, delivery, now))
+
+
+def _surely(room: Room, act: Callable[[Connection, datetime], T]) -> T:
+    """Do one act in a transaction of its own; a database that is busy is asked again."""
+    for _ in range(TRIES - 1):
+        try:
+            with room.act() as db:
+                return act(db, room.now(db))
+        except Refusal as trouble:
+            log.warning("Not noted yet: %s", trouble)
+            time.sleep(1)
     with room.act() as db:
-        return mark(db, taken, delivery, room.now(db))
+        return act(db, room.now(db))
 
 
 def run_rounds(room: Room, post: Post, *, every: timedelta = MINUTE) -> None:

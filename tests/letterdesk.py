@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from fleet.desk.letters import Written, write_letters
 from fleet.desk.sending import mark, take_letter
 from fleet.lists.letters import LetterLine, LetterText, attempts, letter_text, letters
 from fleet.lists.sites import SiteLine, find_site
+from fleet.mail.post import nobody_elses
 from fleet.measures.times import iso_week
 from fleet.records.base import rows_of
 from fleet.rounds import Sent, send_waiting
@@ -20,7 +22,7 @@ from fleet.rules.people import THE_CLOCK, Actor
 
 if TYPE_CHECKING:
     from fleet.mail.messages import TakenLetter
-    from fleet.mail.post import Post
+    from fleet.mail.post import Post, StillOurs
     from fleet.room import Room
     from tests.shop import Clock, Shop
 
@@ -119,11 +121,16 @@ class Outbox:
     answers: list[Delivery] = field(default_factory=list)
     taken: list[TakenLetter] = field(default_factory=list)
 
-    def send(self, letter: TakenLetter) -> Delivery:
+    def send(self, letter: TakenLetter, still_ours: StillOurs = nobody_elses) -> Delivery:
+        if not still_ours(letter):
+            return Delivery(Outcome.NOT_OURS, "It was no longer this sender's letter.")
         delivery = self.answers.pop(0) if self.answers else Delivery(Outcome.SENT, "250 OK")
         if delivery.outcome is Outcome.SENT:
             self.taken.append(letter)
         return delivery
+
+    def together(self) -> AbstractContextManager[None]:
+        return nullcontext()
 
     @property
     def badges(self) -> list[str]:

@@ -6,7 +6,7 @@ import ipaddress
 import socket
 import ssl
 import threading
-from collections import deque
+from collections import Counter, deque
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -60,6 +60,7 @@ class Mailbox:
     logged_in: list[str] = field(default_factory=list)
     encrypted: list[bool] = field(default_factory=list)
     answers: dict[str, deque[str]] = field(default_factory=dict)
+    sessions: list[Session] = field(default_factory=list)
 
     def answer(self, verb: str, *replies: str) -> None:
         self.answers.setdefault(verb, deque()).extend(replies)
@@ -69,6 +70,10 @@ class Mailbox:
     def untouched(self) -> bool:
         """Whether nobody has logged in, named a sender or left a letter."""
         return not (self.logged_in or self.encrypted or self.arrived)
+
+    def lines(self) -> list[int]:
+        """How many letters arrived by each line, in the order of the first."""
+        return list(Counter(map(id, self.sessions)).values())
 
     def letters(self) -> list[EmailMessage]:
         return [message_from_bytes(content, policy=default) for content in self.arrived]
@@ -106,7 +111,7 @@ class Mailbox:
         envelope.rcpt_tos.append(address)
         return "250 OK"
 
-    async def handle_DATA(self, _server: SMTP, _session: Session, envelope: Envelope) -> str:  # noqa: N802  The library calls it so.
+    async def handle_DATA(self, _server: SMTP, session: Session, envelope: Envelope) -> str:  # noqa: N802  The library calls it so.
         reply = self._next("DATA")
         if reply:
             return reply
@@ -114,6 +119,7 @@ class Mailbox:
         assert isinstance(content, bytes)
         assert len(envelope.rcpt_tos) == 1, "one recipient per envelope"
         self.arrived.append(content)
+        self.sessions.append(session)
         self.recipients += envelope.rcpt_tos
         return "250 2.0.0 queued as 4711"
 

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import event, text
 from sqlalchemy.exc import DBAPIError
 
-from fleet.rules.letters import GIVE_UP_AFTER, LEASE, LetterState, Outcome
+from fleet.rules.letters import BEGINNINGS, GIVE_UP_AFTER, LEASE, LetterState, Outcome
 from tests.letterdesk import LetterDesk
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ def test_a_letter_whose_sender_died_is_taken_again_after_its_lease(one: LetterDe
     assert one.outcomes(first.id) == [(1, "taken"), (2, "taken")]
 
 
-@pytest.mark.parametrize("outcome", [o for o in Outcome if o not in (Outcome.TAKEN, Outcome.SENT)])
+@pytest.mark.parametrize("outcome", [o for o in Outcome if o not in (*BEGINNINGS, Outcome.SENT)])
 def test_a_sender_that_was_overtaken_changes_nothing_any_more(one: LetterDesk, outcome: Outcome) -> None:
     slow = one.must_take("one")
     one.clock.pass_by(minutes=16)
@@ -134,7 +134,8 @@ def test_a_busy_server_is_asked_again_after_longer_and_longer_waits(one: LetterD
         one.clock.now = one.letters()[0].not_before
         waits.append((one.clock.now - before) / timedelta(minutes=1))
 
-    assert waits == [1, 5, 15, 30, 60, 60, 60]
+    for wait, about in zip(waits, [1, 5, 15, 30, 60, 60, 60], strict=True):
+        assert 0.8 * about <= wait <= 1.2 * about
 
 
 def test_after_three_days_of_trying_a_letter_is_given_up(one: LetterDesk) -> None:
@@ -145,7 +146,7 @@ def test_after_three_days_of_trying_a_letter_is_given_up(one: LetterDesk) -> Non
         one.clock.now = max(one.letters()[0].not_before, one.clock.now)
 
     assert one.states() == {"K1": "undeliverable"}
-    assert timedelta(hours=72) <= tries[-1] - tries[0] < timedelta(hours=73)
+    assert timedelta(hours=72) <= tries[-1] - tries[0] < timedelta(hours=73.2)
     assert one.take() is None
 
 
@@ -155,7 +156,7 @@ def test_a_letter_that_waited_for_a_sender_has_its_three_days_from_the_first_try
     one.mark(one.must_take(), Outcome.TRY_AGAIN, "451 4.7.1 Greylisted")
 
     assert one.states() == {"K1": "written"}
-    assert one.letters()[0].not_before == started + timedelta(minutes=1)
+    assert timedelta(seconds=48) <= one.letters()[0].not_before - started <= timedelta(seconds=72)
 
 
 def test_a_refused_letter_is_given_up_at_once(one: LetterDesk) -> None:

@@ -40,6 +40,10 @@ def authority(tmp_path: Path) -> Authority:
     return Authority(tmp_path)
 
 
+# What ends the content of a letter (RFC 5321, section 4.1.1.4).
+END = b"\r\n.\r\n"
+
+
 def send(port: int, letter: TakenLetter | None = None, **more: str) -> Delivery:
     return SmtpPost(mail_settings(port, **more)).send(letter or taken())
 
@@ -146,7 +150,7 @@ def test_a_server_that_demands_a_login_we_do_not_have_stops_the_run(authority: A
         ("RCPT", "552 5.2.2 Mailbox full", Outcome.TRY_AGAIN),
         ("RCPT", "550 5.1.1 No such user", Outcome.REFUSED),
         ("RCPT", "553 5.1.3 Bad address", Outcome.REFUSED),
-        ("RCPT", "550 5.7.1 Relaying denied", Outcome.OUR_CONFIGURATION),
+        ("RCPT", "550 5.7.1 Relaying denied", Outcome.NOT_PERMITTED),
         ("RCPT", "421 4.3.2 Closing", Outcome.NOT_REACHED),
         ("MAIL", "451 4.3.0 Later", Outcome.TRY_AGAIN),
         ("MAIL", "550 5.1.8 Sender unknown", Outcome.OUR_CONFIGURATION),
@@ -199,11 +203,16 @@ def test_an_address_that_could_mean_something_else_is_not_even_tried(address: st
         (partial(answers, banner=b"421 too busy\r\n"), Outcome.NOT_REACHED),
         (partial(answers, banner=b"garbage\r\n"), Outcome.NOT_REACHED),
         (partial(answers, banner=b"554 not for you\r\n"), Outcome.OUR_CONFIGURATION),
-        (partial(takes_letter, until=b"Subject"), Outcome.TRY_AGAIN),
-        (partial(takes_letter, until=b"\r\n.\r\n"), Outcome.TRY_AGAIN),
-        (partial(takes_letter, until=b"\r\n.\r\n", then=b"451 later\r\n"), Outcome.TRY_AGAIN),
-        (partial(takes_letter, until=b"\r\n.\r\n", then=b"?!\r\n"), Outcome.TRY_AGAIN),
-        (partial(takes_letter, until=b"\r\n.\r\n", then=b"250-well\r\n250 done\r\n"), Outcome.SENT),
+        # A letter as short as this one is with the machine whole before the line breaks.
+        (partial(takes_letter, until=b"Subject"), Outcome.NO_ANSWER),
+        (partial(takes_letter, until=END), Outcome.NO_ANSWER),
+        (partial(takes_letter, until=END, then=b"?!\r\n"), Outcome.NO_ANSWER),
+        (partial(takes_letter, until=END, then=b"2" * 9000), Outcome.NO_ANSWER),
+        (partial(takes_letter, until=END, then=b"250-well\r\n"), Outcome.NO_ANSWER),
+        (partial(takes_letter, until=END, then=b"451 later\r\n"), Outcome.TRY_AGAIN),
+        (partial(takes_letter, until=END, then=b"554 no\r\n"), Outcome.REFUSED),
+        (partial(takes_letter, until=END, then=b"421 closing\r\n"), Outcome.NOT_REACHED),
+        (partial(takes_letter, until=END, then=b"250-well\r\n250 done\r\n"), Outcome.SENT),
     ],
 )
 def test_a_line_that_breaks_loses_no_letter(talk: Callable[[socket], None], outcome: Outcome) -> None:
@@ -211,6 +220,33 @@ def test_a_line_that_breaks_loses_no_letter(talk: Callable[[socket], None], outc
         post = SmtpPost(mail_settings(port, timeout_seconds="1"), longest=timedelta(seconds=2))
 
         assert post.send(taken()).outcome is outcome
+
+
+def test_a_long_letter_of_which_the_machine_kept_the_end_is_known_not_to_have_arrived() -> None:
+    """Longer than what machine and server keep for each other: the line breaks while it is handed over."""
+    long = taken(plain="Torque wrench\n" * 1_000_000, sha256="1" * 64)
+
+    def breaks_off(line: socket) -> None:
+        takes_letter(line, until=b"Subject")
+
+    with rude_server(breaks_off) as port:
+        post = SmtpPost(mail_settings(port, timeout_seconds="5"), longest=timedelta(seconds=20))
+
+        assert post.send(long).outcome is Outcome.TRY_AGAIN
+
+
+@pytest.mark.parametrize(
+    ("security", "talk"),
+    [("none", says_nothing), ("none", drips), ("starttls", drips), ("tls", says_nothing)],
+)
+def test_no_server_keeps_a_sender_longer_than_the_longest_send(
+    security: str, talk: Callable[[socket], None]
+) -> None:
+    """Each single wait may last an hour here; the whole send may not, or the test would."""
+    with rude_server(talk) as port:
+        post = SmtpPost(mail_settings(port, security, timeout_seconds="3600"), longest=timedelta(seconds=0.5))
+
+        assert post.send(taken()).outcome is Outcome.NOT_REACHED
 
 
 @pytest.mark.parametrize("security", ["starttls", "tls"])
@@ -235,6 +271,101 @@ def test_a_host_that_is_not_there_is_not_reached() -> None:
 
 def test_a_host_that_is_no_name_is_our_fault() -> None:
     assert send(25, host="mail..tool-room").outcome is Outcome.OUR_CONFIGURATION
+
+
+# --- One line for several letters ---------------------------------------------------------------------------
+
+
+def test_twenty_letters_share_a_line_and_the_next_gets_a_new_one() -> None:
+    with mail_server() as server:
+        post = SmtpPost(mail_settings(server.port))
+        with post.together():
+            for number in range(25):
+                assert post.send(numbered(number)).outcome is Outcome.SENT
+
+        assert server.box.lines() == [20, 5]
+        assert server.box.message_ids() == [numbered(at).message_id for at in range(25)]
+
+
+def test_without_a_run_every_letter_has_its_own_line() -> None:
+    with mail_server() as server:
+        post = SmtpPost(mail_settings(server.port))
+        post.send(numbered(1))
+        post.send(numbered(2))
+
+        assert server.box.lines() == [1, 1]
+
+
+def test_a_no_to_one_letter_leaves_the_line_to_the_next() -> None:
+    with mail_server() as server:
+        post = SmtpPost(mail_settings(server.port))
+        server.box.answer("RCPT", "550 5.1.1 No such user")
+        with post.together():
+            outcomes = [post.send(numbered(at)).outcome for at in range(3)]
+
+        assert outcomes == [Outcome.REFUSED, Outcome.SENT, Outcome.SENT]
+        assert server.box.lines() == [2]
+        assert server.box.recipients == ["kim1@tool-room.example", "kim2@tool-room.example"]
+
+
+def test_a_server_that_closed_the_idle_line_is_called_again() -> None:
+    """It takes one letter, answers, and hangs up each time."""
+    came: list[bytes] = []
+
+    def one_only(line: socket) -> None:
+        came.append(takes_letter(line, until=END, then=b"250 done\r\n"))
+
+    with rude_server(one_only) as port:
+        post = SmtpPost(mail_settings(port, timeout_seconds="5"))
+        with post.together():
+            assert [post.send(numbered(at)).outcome for at in range(3)] == [Outcome.SENT] * 3
+    assert [numbered(at).message_id.encode() in content for at, content in enumerate(came)] == [True] * 3
+
+
+def numbered(at: int) -> TakenLetter:
+    """One of several letters that say the same."""
+    return taken(id=at, message_id=f"<weekly-{at}@tool-room.example>", address=f"kim{at}@tool-room.example")
+
+
+# --- Is it still ours? --------------------------------------------------------------------------------------
+
+
+def test_the_post_asks_when_the_server_is_ready_and_hands_nothing_over_after_a_no() -> None:
+    with mail_server() as server:
+        post = SmtpPost(mail_settings(server.port))
+        with post.together():
+            delivery = post.send(taken(), lambda _letter: False)
+            assert (delivery.outcome, server.box.arrived) == (Outcome.NOT_OURS, [])
+            assert len(server.box.encrypted) == 1
+            assert post.send(numbered(1), lambda letter: letter.id == 1).outcome is Outcome.SENT
+
+        assert server.box.message_ids() == [numbered(1).message_id]
+
+
+def test_a_letter_the_server_does_not_want_is_not_asked_about() -> None:
+    def must_not_be_asked(_letter: TakenLetter) -> bool:
+        raise AssertionError
+
+    with mail_server() as server:
+        server.box.answer("RCPT", "550 5.1.1 No such user")
+        post = SmtpPost(mail_settings(server.port))
+
+        assert post.send(taken(), must_not_be_asked).outcome is Outcome.REFUSED
+
+
+def test_a_question_that_cannot_be_answered_hands_nothing_over() -> None:
+    def nobody_knows(_letter: TakenLetter) -> bool:
+        raise LookupError
+
+    with mail_server() as server:
+        post = SmtpPost(mail_settings(server.port))
+        with post.together():
+            with pytest.raises(LookupError):
+                post.send(taken(), nobody_knows)
+            assert post.send(numbered(1)).outcome is Outcome.SENT
+
+        assert server.box.lines() == [1]
+        assert server.box.message_ids() == [numbered(1).message_id]
 
 
 # --- The folder ---------------------------------------------------------------------------------------------
@@ -298,6 +429,11 @@ def test_a_folder_that_cannot_be_written_to_is_our_fault(tmp_path: Path) -> None
     post = FolderPost(mail_settings(25, folder=str(tmp_path / "file" / "letters")))
 
     assert post.send(taken()).outcome is Outcome.OUR_CONFIGURATION
+
+
+def test_what_is_no_longer_ours_is_not_put_into_the_folder(folder: FolderPost, tmp_path: Path) -> None:
+    assert folder.send(taken(), lambda _letter: False).outcome is Outcome.NOT_OURS
+    assert not (tmp_path / "out").exists()
 
 
 def test_the_settings_decide_which_post_goes(tmp_path: Path) -> None:

@@ -13,16 +13,17 @@ from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fleet.mail.post import FolderPost
+from fleet.mail.post import FolderPost, nobody_elses
 from fleet.room import open_room
-from fleet.rounds import run_rounds
 from fleet.settings import read_settings
+from fleet.ticking import run_rounds
 from tests.shop import NOON
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from fleet.mail.messages import TakenLetter
+    from fleet.mail.post import StillOurs
     from fleet.rules.letters import Delivery
 
 
@@ -31,11 +32,11 @@ class StumblingPost(FolderPost):
 
     stumbled = False
 
-    def send(self, letter: TakenLetter) -> Delivery:
+    def send(self, letter: TakenLetter, still_ours: StillOurs = nobody_elses) -> Delivery:
         if not self.stumbled:
             self.stumbled = True
             raise RuntimeError("nobody thought of this")
-        return super().send(letter)
+        return super().send(letter, still_ours)
 
 
 class SlowPost(FolderPost):
@@ -43,11 +44,11 @@ class SlowPost(FolderPost):
 
     folder = Path()
 
-    def send(self, letter: TakenLetter) -> Delivery:
+    def send(self, letter: TakenLetter, still_ours: StillOurs = nobody_elses) -> Delivery:
         (self.folder / f"holding {letter.badge}").touch()
         while not (self.folder / "go on").exists():
             time.sleep(0.01)
-        return super().send(letter)
+        return super().send(letter, still_ours)
 
 
 def now() -> datetime:

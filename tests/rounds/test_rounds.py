@@ -16,6 +16,7 @@ import pytest
 from sqlalchemy import select, update
 
 from fleet import records
+from fleet.mail.post import nobody_elses
 from fleet.measures.tags import show_tag
 from fleet.measures.times import iso_week, next_week
 from fleet.rounds import tick
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from fleet.mail.messages import TakenLetter
+    from fleet.mail.post import StillOurs
     from fleet.room import Room
     from tests.shop import Clock, Shop
 
@@ -151,7 +153,7 @@ def test_a_server_that_keeps_everybody_waiting_does_not_keep_the_rounds_away(des
     """Each letter takes a minute and is not taken: two a round, a sign of life after each, none forgotten."""
 
     class Slow(Outbox):
-        def send(self, letter: TakenLetter) -> Delivery:
+        def send(self, letter: TakenLetter, _still_ours: StillOurs = nobody_elses) -> Delivery:
             desk.clock.pass_by(minutes=1)
             tried.append(letter.badge)
             return Delivery(Outcome.TRY_AGAIN, "SMTPServerDisconnected: timed out")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -12,15 +14,18 @@ from fleet.rules.letters import (
     GIVE_UP_AFTER,
     LEASE,
     LONGEST_SEND,
+    OUR_FAULTS,
     Delivery,
     LetterState,
     Outcome,
     Stage,
+    Turn,
     backoff,
     classify,
     domain_of,
     fate,
     message_id,
+    scattered,
     time_starts,
 )
 
@@ -52,13 +57,21 @@ def test_a_lease_outlasts_the_longest_send() -> None:
         (Stage.RECIPIENT, 550, "5.1.1 No such user", Outcome.REFUSED),
         (Stage.RECIPIENT, 551, "User not local", Outcome.REFUSED),
         (Stage.RECIPIENT, 553, "5.1.3 Bad address syntax", Outcome.REFUSED),
-        (Stage.RECIPIENT, 550, "5.7.1 Relaying denied", Outcome.OUR_CONFIGURATION),
+        (Stage.RECIPIENT, 550, "5.7.1 Relaying denied", Outcome.NOT_PERMITTED),
+        (Stage.RECIPIENT, 530, "5.7.0 Authentication required", Outcome.OUR_CONFIGURATION),
         (Stage.RECIPIENT, 421, "4.3.2 Closing", Outcome.NOT_REACHED),
         (Stage.CONTENT, 451, "Local error in processing", Outcome.TRY_AGAIN),
         (Stage.CONTENT, 452, "Insufficient system storage", Outcome.TRY_AGAIN),
         (Stage.CONTENT, 554, "Transaction failed", Outcome.REFUSED),
         (Stage.CONTENT, 550, "5.7.26 Sender not authenticated", Outcome.OUR_CONFIGURATION),
         (Stage.CONTENT, -1, "?!", Outcome.TRY_AGAIN),
+        (Stage.ANSWER, 451, "Local error in processing", Outcome.TRY_AGAIN),
+        (Stage.ANSWER, 421, "4.3.2 Closing", Outcome.NOT_REACHED),
+        (Stage.ANSWER, 554, "Transaction failed", Outcome.REFUSED),
+        (Stage.ANSWER, 550, "5.7.26 Sender not authenticated", Outcome.OUR_CONFIGURATION),
+        (Stage.ANSWER, -1, "?!", Outcome.NO_ANSWER),
+        (Stage.ANSWER, 25, "cut off", Outcome.NO_ANSWER),
+        (Stage.ANSWER, 354, "out of step", Outcome.NO_ANSWER),
         (Stage.GREETING, -1, "?!", Outcome.NOT_REACHED),
     ],
 )
@@ -71,56 +84,117 @@ def test_an_answer_of_the_server_is_understood(
 @given(st.sampled_from(Stage), st.integers(-1, 599), st.text())
 def test_no_transient_answer_ever_gives_a_letter_up(stage: Stage, code: int, answer: str) -> None:
     if not 500 <= code <= 599:
-        assert classify(stage, code, answer) in (Outcome.TRY_AGAIN, Outcome.NOT_REACHED)
+        assert classify(stage, code, answer) in (Outcome.TRY_AGAIN, Outcome.NOT_REACHED, Outcome.NO_ANSWER)
+
+
+def turn(number: int = 1, *, letter: int = 1, began: datetime = MONDAY, unanswered: int = 0) -> Turn:
+    return Turn(letter, number, began + GIVE_UP_AFTER, unanswered)
 
 
 @pytest.mark.parametrize(
     ("since_first_try", "wait"),
-    [(0, 1), (0.9, 1), (1, 5), (5, 5), (6, 15), (20, 15), (21, 30), (50, 30), (51, 60), (1000, 60)],
+    [
+        (0, 1),
+        (0.79, 1),
+        (0.8, 5),
+        (1.2, 5),
+        (4.7, 5),
+        (4.8, 15),
+        (7.2, 15),
+        (16.7, 15),
+        (16.8, 30),
+        (25.2, 30),
+        (40.7, 30),
+        (40.8, 60),
+        (61.2, 60),
+        (1000, 60),
+    ],
 )
 def test_a_server_is_asked_again_after_longer_and_longer_waits(since_first_try: float, wait: int) -> None:
     now = MONDAY + timedelta(minutes=since_first_try)
-    assert backoff(MONDAY, now) == timedelta(minutes=wait)
+    waits = [backoff(turn(number), now) / timedelta(minutes=1) for number in range(1, 200)]
+
+    assert 0.8 * wait <= min(waits) < 0.85 * wait
+    assert 1.15 * wait < max(waits) <= 1.2 * wait
 
 
-def test_seventy_two_hours_of_no_are_tried_through_and_then_given_up() -> None:
+def test_waits_are_scattered_evenly_and_are_no_matter_of_luck() -> None:
+    """Of 2,000 letters a tenth of the span holds a tenth, give or take three standard deviations."""
+    hour = timedelta(hours=1)
+    waits = [scattered(hour, turn(letter=letter)) / hour for letter in range(2000)]
+    tenths = Counter(int((wait - 0.8) * 25) for wait in waits)
+
+    assert waits == [scattered(hour, turn(letter=letter)) / hour for letter in range(2000)]
+    assert all(160 <= tenths[tenth] <= 240 for tenth in range(10))
+
+
+@given(st.integers(1, 10**9))
+def test_seventy_two_hours_of_no_are_tried_through_and_then_given_up(letter: int) -> None:
     """Played out: the tries in three days, and the last of them on the third."""
     now, give_up, tries = MONDAY, MONDAY + GIVE_UP_AFTER, []
     while True:
         tries.append(now - MONDAY)
-        becomes = fate(Delivery(Outcome.TRY_AGAIN, "451"), give_up, now)
+        becomes = fate(Delivery(Outcome.TRY_AGAIN, "451"), Turn(letter, len(tries), give_up), now)
         if becomes.state is LetterState.UNDELIVERABLE:
             break
         assert becomes.not_before > now
         now = becomes.not_before
 
-    assert [t / timedelta(minutes=1) for t in tries[:6]] == [0, 1, 6, 21, 51, 111]
-    assert timedelta(hours=72) <= tries[-1] < timedelta(hours=73)
-    assert len(tries) == 5 + 72
+    waits = [(later - earlier) / timedelta(minutes=1) for earlier, later in pairwise(tries)]
+    expected = [1, 5, 15, 30] + [60] * (len(waits) - 4)
+    for wait, about in zip(waits, expected, strict=True):
+        assert 0.8 * about <= wait <= 1.2 * about
+    assert timedelta(hours=72) <= tries[-1] < timedelta(hours=73.2)
 
 
 def test_a_letter_that_first_went_out_late_has_its_three_days_all_the_same() -> None:
     late = MONDAY + timedelta(days=5)
-    becomes = fate(Delivery(Outcome.TRY_AGAIN, "451 greylisted"), late + GIVE_UP_AFTER, late)
+    becomes = fate(Delivery(Outcome.TRY_AGAIN, "451 greylisted"), turn(began=late), late)
 
     assert becomes.state is LetterState.WRITTEN
-    assert becomes.not_before == late + timedelta(minutes=1)
+    assert timedelta(seconds=48) <= becomes.not_before - late <= timedelta(seconds=72)
 
 
-def test_our_own_fault_does_not_use_a_letters_time_up() -> None:
-    overripe = fate(Delivery(Outcome.OUR_CONFIGURATION, "535"), MONDAY, MONDAY + timedelta(days=9))
+@pytest.mark.parametrize("fault", sorted(OUR_FAULTS))
+def test_our_own_fault_does_not_use_a_letters_time_up(fault: Outcome) -> None:
+    overripe = fate(Delivery(fault, "535"), turn(began=MONDAY - GIVE_UP_AFTER), MONDAY + timedelta(days=9))
 
     assert overripe.state is LetterState.WRITTEN
     assert overripe.not_before == MONDAY + timedelta(days=9)
-    assert time_starts(Outcome.OUR_CONFIGURATION)
+    assert time_starts(fault)
     assert time_starts(None)
     assert not time_starts(Outcome.TRY_AGAIN)
     assert not time_starts(Outcome.NOT_REACHED)
+    assert not time_starts(Outcome.NO_ANSWER)
+
+
+def test_a_letter_without_an_answer_is_handed_over_once_more_after_a_pause() -> None:
+    becomes = fate(Delivery(Outcome.NO_ANSWER, "timed out"), turn(), MONDAY)
+
+    assert becomes.state is LetterState.WRITTEN
+    assert timedelta(minutes=12) <= becomes.not_before - MONDAY <= timedelta(minutes=18)
+
+
+def test_a_letter_without_an_answer_for_the_second_time_is_left_to_a_person() -> None:
+    becomes = fate(Delivery(Outcome.NO_ANSWER, "timed out"), turn(3, unanswered=1), MONDAY)
+
+    assert becomes.state is LetterState.UNDELIVERABLE
+    assert becomes.answer == (
+        "Handed over twice without an answer, it may have arrived twice: ask the reader. timed out"
+    )
+
+
+def test_a_letter_without_an_answer_at_the_end_of_its_time_may_have_arrived() -> None:
+    becomes = fate(Delivery(Outcome.NO_ANSWER, "timed out"), turn(), MONDAY + GIVE_UP_AFTER)
+
+    assert becomes.state is LetterState.UNDELIVERABLE
+    assert becomes.answer.startswith("Handed over without an answer, it may have arrived:")
 
 
 def test_sent_and_refused_are_final() -> None:
-    assert fate(Delivery(Outcome.SENT, "250"), MONDAY, MONDAY).state is LetterState.SENT
-    refused = fate(Delivery(Outcome.REFUSED, "550"), MONDAY + GIVE_UP_AFTER, MONDAY)
+    late = MONDAY + timedelta(days=9)
+    assert fate(Delivery(Outcome.SENT, "250"), turn(9, unanswered=5), late).state is LetterState.SENT
+    refused = fate(Delivery(Outcome.REFUSED, "550"), turn(), MONDAY)
     assert refused.state is LetterState.UNDELIVERABLE
 
 
