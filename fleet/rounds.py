@@ -1,4 +1,4 @@
-"""What happens by the clock: reservations not fetched are given up, letters that are due written and sent.
+"""What happens by the clock: what nobody fetched is given up, what cannot wait is told, letters are sent.
 
 The scheduler only knocks. What is due is decided by the database and the site's own time, so that a late, a
 doubled or a missing knock changes nothing.
@@ -21,7 +21,9 @@ from fleet.desk.heartbeats import ROUNDS, beat
 from fleet.desk.letters import Written, write_letters
 from fleet.desk.reserved import expire_reservations
 from fleet.desk.sending import mark, renew, take_letter
+from fleet.desk.telling import ToldAtOnce, tell_at_once
 from fleet.lists.letters import last_attempt, waiting
+from fleet.lists.matters import untold
 from fleet.lists.readers import Roll
 from fleet.lists.reservations import expired
 from fleet.lists.sites import sites
@@ -77,21 +79,24 @@ class Round:
     written: tuple[Written, ...]
     sent: Sent
     failed: tuple[str, ...]
+    told: tuple[ToldAtOnce, ...] = ()
 
     def __str__(self) -> str:
         written = sum(len(run.to) for run in self.written)
-        said = f"{written} written, {self.sent.sent} sent, {self.sent.waiting} waiting"
+        told = f"{len(self.told)} at once, " if self.told else ""
+        said = f"{told}{written} written, {self.sent.sent} sent, {self.sent.waiting} waiting"
         return "; ".join((said, *self.failed, *((self.sent.stopped,) if self.sent.stopped else ())))
 
 
 def tick(room: Room, post: Post, *, go_on: Callable[[], bool] = lambda: True) -> Round:
     """One round: give up what was not fetched, write what is due at each site, send what waits, sign."""
     failed = _give_up(room)
+    told, untellable = tell_now(room)
     written, unwritten = write_due(room)
-    failed += unwritten
+    failed += dict.fromkeys((*untellable, *unwritten))
     late = room.clock() + ROUND_LASTS
     sent = send_waiting(room, post, patient=True, go_on=lambda: go_on() and room.clock() < late)
-    done = Round(tuple(written), sent, tuple(failed))
+    done = Round(tuple(written), sent, tuple(failed), told)
     with room.act() as db:
         beat(db, ROUNDS, str(done), now=room.clock())
     return done
@@ -110,6 +115,27 @@ def _give_up(room: Room) -> list[str]:
         log.exception("Reservations that were not fetched could not be given up.")
         return [f"reservations: {error if isinstance(error, Refusal) else type(error).__name__}"]
     return []
+
+
+def tell_now(room: Room) -> tuple[tuple[ToldAtOnce, ...], list[str]]:
+    """Write to everybody still to be told at once of what stands now; nothing while letters are off."""
+    failed: list[str] = []
+    due: list[SiteLine] = []
+    if room.settings.mail.on:
+        with room.look() as db:
+            now = room.now(db)
+            for site in sites(db):
+                with _noted(site, failed):
+                    if untold(db, site, now):
+                        due.append(site)
+    if not due:
+        return (), failed
+    try:
+        with room.act() as db:
+            return tell_at_once(db, due, sender=room.settings.mail.sender, now=room.now(db)), failed
+    except Exception as error:
+        log.exception("What cannot wait could not be told.")
+        return (), [*failed, f"at once: {error if isinstance(error, Refusal) else type(error).__name__}"]
 
 
 def write_due(room: Room) -> tuple[list[Written], list[str]]:
