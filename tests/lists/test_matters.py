@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -252,7 +252,7 @@ def test_it_is_said_when_a_reservation_runs_out_by_the_next_working_day(
 
 def test_what_was_given_up_is_told_for_a_week(desk: TroubleDesk, planner: int) -> None:
     item, _ = desk.item()
-    ended = {"ended_at": NOON, "end_reason": "not fetched by 13 May 2026 12:00"}
+    ended: dict[str, Any] = {"ended_at": NOON, "end_reason": "not fetched by 13 May 2026 12:00"}
     number = desk.reserve(item, planner, **ended)
     desk.reserve(item, planner, **(ended | {"end_reason": "Joint taken out of the plan"}))
 
