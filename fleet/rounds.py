@@ -8,13 +8,11 @@ from __future__ import annotations
 
 import logging
 import os
-import signal
 import socket
-import threading
 import time
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import TYPE_CHECKING, TypeVar
 
 from fleet.desk.heartbeats import ROUNDS, beat
@@ -28,6 +26,7 @@ from fleet.lists.readers import Roll
 from fleet.lists.reservations import expired
 from fleet.lists.sites import sites
 from fleet.measures.times import last_letter_due, zone
+from fleet.pinging import ping_complete
 from fleet.refusals import Refusal
 from fleet.rules.letters import (
     ENDS_THE_RUN,
@@ -41,6 +40,7 @@ from fleet.rules.people import THE_CLOCK
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from datetime import datetime
 
     from sqlalchemy.engine import Connection
 
@@ -50,7 +50,6 @@ if TYPE_CHECKING:
     from fleet.room import Room
     from fleet.rules.letters import Delivery
 
-MINUTE = timedelta(minutes=1)
 # A round takes no further letter after this, so that a server that keeps everybody waiting cannot keep the
 # rounds from their other work and from their sign of life.
 ROUND_LASTS = timedelta(minutes=2)
@@ -88,18 +87,29 @@ class Round:
         return "; ".join((said, *self.failed, *((self.sent.stopped,) if self.sent.stopped else ())))
 
 
-def tick(room: Room, post: Post, *, go_on: Callable[[], bool] = lambda: True) -> Round:
-    """One round: give up what was not fetched, write what is due at each site, send what waits, sign."""
+def tick(room: Room, post: Post | None, *, go_on: Callable[[], bool] = lambda: True) -> Round:
+    """One round: give up what was not fetched, see to the letters, sign; no letters without a post."""
     failed = _give_up(room)
+    done = _no_letters(room, failed) if post is None else _letters(room, post, failed, go_on)
+    with room.act() as db:
+        beat(db, ROUNDS, str(done), now=room.clock())
+    return done
+
+
+def _no_letters(room: Room, failed: list[str]) -> Round:
+    with room.look() as db:
+        return Round((), Sent(0, 0, waiting(db)), tuple(failed))
+
+
+def _letters(room: Room, post: Post, failed: list[str], go_on: Callable[[], bool]) -> Round:
+    """Tell what cannot wait, write what is due at each site, send what waits, and say when all went out."""
     told, untellable = tell_now(room)
     written, unwritten = write_due(room)
     failed += dict.fromkeys((*untellable, *unwritten))
     late = room.clock() + ROUND_LASTS
     sent = send_waiting(room, post, patient=True, go_on=lambda: go_on() and room.clock() < late)
-    done = Round(tuple(written), sent, tuple(failed), told)
-    with room.act() as db:
-        beat(db, ROUNDS, str(done), now=room.clock())
-    return done
+    ping_complete(room)
+    return Round(tuple(written), sent, tuple(failed), told)
 
 
 def _give_up(room: Room) -> list[str]:
@@ -239,56 +249,3 @@ def _surely(room: Room, act: Callable[[Connection, datetime], T]) -> T:
             time.sleep(1)
     with room.act() as db:
         return act(db, room.now(db))
-
-
-def run_rounds(room: Room, post: Post, *, every: timedelta = MINUTE) -> None:
-    """Go the rounds until SIGTERM or SIGINT; the letter in hand is still marked."""
-    from apscheduler.schedulers.blocking import BlockingScheduler  # noqa: PLC0415  Not for a single round.
-
-    stopping = threading.Event()
-    scheduler = BlockingScheduler(timezone=UTC)
-    scheduler.add_job(
-        lambda: _try_tick(room, post, go_on=lambda: not stopping.is_set()),
-        "interval",
-        seconds=every.total_seconds(),
-        next_run_time=datetime.now(UTC),
-        # A knock that comes late still counts, several late ones count once, and two never run at a time.
-        misfire_grace_time=None,
-        coalesce=True,
-        max_instances=1,
-    )
-    with _signals_interrupt():
-        try:
-            log.info("The rounds begin.")
-            scheduler.start()
-        except KeyboardInterrupt:
-            log.info("Asked to stop; the letter in hand is seen to first.")
-        finally:
-            stopping.set()
-            if scheduler.running:
-                scheduler.shutdown(wait=True)
-            log.info("The rounds end.")
-
-
-def _try_tick(room: Room, post: Post, *, go_on: Callable[[], bool]) -> None:
-    """A round that fails is logged, and the next one still comes."""
-    try:
-        done = tick(room, post, go_on=go_on)
-    except Exception:
-        log.exception("This round failed; the next one will come.")
-    else:
-        log.debug("%s", done)
-
-
-@contextmanager
-def _signals_interrupt() -> Iterator[None]:
-    """Both signals end the wait for the next round; the round itself runs in another thread."""
-    before = {
-        number: signal.signal(number, signal.default_int_handler)
-        for number in (signal.SIGTERM, signal.SIGINT)
-    }
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)

@@ -21,7 +21,10 @@ PINNED = (ROOT / "tests" / "requirements.lock").read_text()
 
 LONGEST_FILE = 320  # lines; a migration is a list of tables and never changes again, so it may be longer
 # Help must appear at once, so a command loads these only when it runs.
-HEAVY = {"alembic", "apscheduler", "jinja2", "numpy", "openpyxl", "pint", "rich", "sqlalchemy", "xlsxwriter"}
+HEAVY = {
+    *("alembic", "apscheduler", "fastapi", "jinja2", "numpy", "openpyxl", "pint", "rich", "sqlalchemy"),
+    *("uvicorn", "xlsxwriter"),
+}
 SILENCED = re.compile(r"#\s*noqa")
 SILENCED_WITH_REASON = re.compile(r"#\s*noqa: [A-Z]+[0-9]+(, [A-Z]+[0-9]+)*  \S+(\s+\S+)+")
 

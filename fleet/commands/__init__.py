@@ -21,6 +21,7 @@ from fleet.commands import (
     daybook,
     demo,
     deputies,
+    duty,
     holds,
     inspections,
     intervals,
@@ -36,6 +37,7 @@ from fleet.commands import (
     repairs,
     reservations,
     reviews,
+    serve,
     templates,
     transfer,
     upkeep,
@@ -79,7 +81,8 @@ def begin(
     ] = None,
 ) -> None:
     """Remember what every command needs; open nothing yet."""
-    context.obj = Door(database, by)
+    remarks = context.obj if isinstance(context.obj, list) else []
+    context.obj = Door(database, by, remarks=remarks)
 
 
 # In the order in which the help names them.
@@ -111,6 +114,8 @@ for _module in (
     transfer,
     demo,
     care,
+    duty,
+    serve,
     daybook,
     papers,
 ):
@@ -139,8 +144,9 @@ def _common_first(words: list[str]) -> list[str]:
 
 def main(words: Sequence[str] | None = None) -> None:
     """Run what was typed; a refusal is one sentence and exit code 3."""
+    remarks: list[str] = []
     try:
-        app(args=_common_first(list(sys.argv[1:] if words is None else words)))
+        app(args=_common_first(list(sys.argv[1:] if words is None else words)), obj=remarks)
     except Refusal as refusal:
         print_line(str(refusal), err=True)
         sys.exit(REFUSED)
@@ -148,3 +154,6 @@ def main(words: Sequence[str] | None = None) -> None:
         if end.code == STOPPED:
             typer.echo("Stopped. What was not reported as done was not saved.", err=True)
         raise
+    finally:
+        for remark in remarks:
+            print_line(remark, err=True)

@@ -118,7 +118,7 @@ def _database(context: typer.Context) -> Iterator[HealthLine]:
     from fleet.room import SAFE_SQLITE, SCHEMA, sqlite_version, utc_now
 
     try:
-        with door(context).room() as room, room.look() as db:
+        with door(context).room(remark=False) as room, room.look() as db:
             yield HealthLine("schema", Health.FINE, f"The database is at schema {SCHEMA}.")
             version = sqlite_version(db)
             if version:

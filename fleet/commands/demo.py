@@ -5,7 +5,6 @@ from __future__ import annotations
 import shlex
 import shutil
 import sys
-from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -16,7 +15,7 @@ from fleet.commands.door import Door, door
 from fleet.refusals import NotPossible, Refusal
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Sequence
     from datetime import date, datetime
 
     from fleet.room import Room
@@ -78,18 +77,14 @@ class DemoDoor(Door):
         from fleet.settings import read_settings
 
         found = read_settings(database=self.database)
-        return replace(found, mail=replace(found.mail, host=None, folder=self.folder / LETTERS))
+        mail = replace(found.mail, host=None, folder=self.folder / LETTERS)
+        return replace(found, mail=replace(mail, allowed_domains=(), redirect_to=None))
 
-    @contextmanager
-    def room(self) -> Iterator[Room]:
+    def open(self) -> Room:
         """Open the demo's room on the demo's day."""
         from fleet.room import open_room
 
-        room = open_room(self.settings(), clock=lambda: self.at)
-        try:
-            yield room
-        finally:
-            room.close()
+        return open_room(self.settings(), clock=lambda: self.at)
 
 
 def demo(
@@ -177,11 +172,11 @@ def _letters(way: DemoDoor) -> None:
     from email import message_from_bytes, policy
 
     from fleet.commands.seeding import LETTERS
-    from fleet.mail.post import post_of
+    from fleet.mail.redirecting import post_for
     from fleet.rounds import tick
 
     with way.room() as room:
-        done = tick(room, post_of(room.settings.mail))
+        done = tick(room, post_for(room.settings.mail))
     typer.echo(f"\n=== This week's letters: {done}")
     paths = sorted((way.folder / LETTERS).glob("*.eml"))
     for path in paths:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 import uuid
-from contextlib import contextmanager
-from dataclasses import dataclass
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import typer
@@ -35,6 +36,8 @@ class Door:
 
     database: str | None
     acting: str | None
+    remarks: list[str] = field(default_factory=list, kw_only=True)
+    """What is said when the command has ended."""
 
     def settings(self) -> Settings:
         """Read the settings."""
@@ -42,16 +45,32 @@ class Door:
 
         return read_settings(database=self.database)
 
-    @contextmanager
-    def room(self) -> Iterator[Room]:
-        """Open the room for as long as the command runs."""
+    def open(self) -> Room:
+        """Open the room."""
         from fleet.room import open_room
 
-        room = open_room(self.settings())
+        return open_room(self.settings())
+
+    @contextmanager
+    def room(self, *, remark: bool = True) -> Iterator[Room]:
+        """The room while the command runs; then, at a terminal, a remark when the duty is not done."""
+        room = self.open()
         try:
             yield room
         finally:
+            if remark and sys.stderr.isatty():
+                self._look_at_duty(room)
             room.close()
+
+    def _look_at_duty(self, room: Room) -> None:
+        from fleet.lists.duty import duty, in_short
+        from fleet.refusals import Refusal
+
+        # What cannot be looked at now has made the command itself fail, and that is said.
+        with suppress(Refusal), room.look() as db:
+            amiss = in_short(duty(db, room.settings.mail, clock=room.clock()))
+            if amiss and amiss not in self.remarks:
+                self.remarks.append(amiss)
 
     @contextmanager
     def act(self) -> Iterator[Sitting]:

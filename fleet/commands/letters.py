@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -32,8 +33,23 @@ def register(app: typer.Typer) -> None:
 
 
 @letters.command()
-def write(context: typer.Context, site: Site = None, week: Week = None, *, as_json: Json = False) -> None:
+def write(
+    context: typer.Context,
+    site: Site = None,
+    week: Week = None,
+    preview: Annotated[
+        Path | None,
+        typer.Option("--preview", help="Write nothing, and lay what would be sent into this new folder."),
+    ] = None,
+    *,
+    as_json: Json = False,
+) -> None:
     """Write this week's letters: one to everybody with a role, once. A second time writes nothing more."""
+    if preview is not None:
+        from fleet.commands.previews import show_preview
+
+        return show_preview(door(context), site, week, preview, as_json=as_json)
+    from fleet.commands.duty import say_when_off
     from fleet.desk.letters import write_letters
     from fleet.lists.sites import find_site
     from fleet.measures.times import last_letter_due, read_week, zone
@@ -45,6 +61,7 @@ def write(context: typer.Context, site: Site = None, week: Week = None, *, as_js
         due, _ = last_letter_due(now, zone(where.time_zone), where.letter_weekday, where.letter_hour)
         asked, sender = read_week(week) if week else due, room.settings.mail.sender
         done = write_letters(db, where, asked, sender=sender, by=by, now=now)
+    say_when_off(room.settings.mail)
     if as_json:
         return print_json(done)
     if not done.to:
@@ -56,17 +73,32 @@ def write(context: typer.Context, site: Site = None, week: Week = None, *, as_js
 
 
 @letters.command()
-def send(context: typer.Context, *, as_json: Json = False) -> None:
+def send(
+    context: typer.Context,
+    redirect_to: Annotated[
+        str | None,
+        typer.Option(
+            "--redirect-to",
+            help="Address that gets every letter of this run instead of its reader; it then counts as sent.",
+        ),
+    ] = None,
+    *,
+    as_json: Json = False,
+) -> None:
     """Send what waits. Nothing is lost when the server says no: it is tried again for three days."""
-    from fleet.mail.post import post_of
+    from fleet.mail.redirecting import post_for
     from fleet.rounds import send_waiting
 
     with door(context).room() as room:
-        done = send_waiting(room, post_of(room.settings.mail))
+        mail = room.settings.mail
+        done = send_waiting(room, post_for(mail, redirect_to=redirect_to))
     if as_json:
         print_json(done)
     else:
         typer.echo(f"{done.sent} sent, {done.undeliverable} undeliverable, {done.waiting} waiting.")
+        address = redirect_to or mail.redirect_to
+        if address and done.sent:
+            typer.echo(f"What was sent went to {address}, and not to its readers.")
     _stop_at_fault(done)
 
 
@@ -89,6 +121,7 @@ def list_letters(
 ) -> None:
     """Letters, the newest week first: to whom, and what became of each."""
     from fleet.commands.asking import one_of
+    from fleet.commands.duty import say_when_off
     from fleet.commands.showing import moment
     from fleet.lists.letters import letters as list_all
     from fleet.lists.sites import find_site
@@ -97,9 +130,10 @@ def list_letters(
 
     asked_state = one_of(LetterState, state, "state of a letter") if state else None
     asked_week = read_week(week) if week else None
-    with door(context).look() as (db, _now):
+    with door(context).room() as room, room.look() as db:
         code = find_site(db, site).code if site else None
         found = list_all(db, site=code, week=asked_week, state=asked_state, most=max(most, 1))
+    say_when_off(room.settings.mail)
     if as_json:
         return print_json(found)
     rows = [
@@ -159,6 +193,7 @@ def resend(
     as_json: Json = False,
 ) -> None:
     """Write a further copy of a letter, to the reader's present address."""
+    from fleet.commands.duty import say_when_off
     from fleet.desk.letters import resend as write_again
 
     way = door(context)
@@ -167,6 +202,7 @@ def resend(
         letter = max(_find(db, site, number, to), key=lambda line: line.copy_no)
         sender = room.settings.mail.sender
         address, copy = write_again(db, letter.id, reason, sender=sender, by=by, now=now)
+    say_when_off(room.settings.mail)
     if as_json:
         return print_json({"number": number, "site": letter.site, "copy": copy, "address": address})
     return typer.echo(f"Copy {copy} of letter {number} to {address} waits. Send it with: fleet letters send")
@@ -201,17 +237,21 @@ def rounds(
     """Write and send what is due, every minute until it is stopped."""
     import logging
 
-    from fleet.mail.post import post_of
-    from fleet.rounds import run_rounds, tick
+    from fleet.commands.duty import say_when_off
+    from fleet.mail.redirecting import post_for
+    from fleet.rounds import tick
+    from fleet.ticking import run_rounds
 
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(message)s")
     # The ticker's own remarks say nothing that the rounds do not say better.
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
     with door(context).room() as room:
-        post = post_of(room.settings.mail)
+        mail = room.settings.mail
+        post = post_for(mail) if mail.on else None
         if not once:
             return run_rounds(room, post)
         done = tick(room, post)
+    say_when_off(mail)
     if as_json:
         print_json(done)
     else:

@@ -27,7 +27,7 @@ from fleet.rules.readers import usable_address
 from fleet.settings import LETTERS_OFF, REDIRECTED
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from datetime import datetime
 
     from sqlalchemy.engine import Connection
@@ -143,6 +143,7 @@ _LOST = select(
     func.coalesce(func.sum(case((_UNANSWERED, 1), else_=0)), 0).label("unanswered"),
 ).where(_LOST_NOW)
 _ROUNDS = select(HeartbeatRow.at).where(HeartbeatRow.name == "rounds")
+_NOTE = select(HeartbeatRow.note).where(HeartbeatRow.name == bindparam("name"))
 _READERS = (
     select(SiteRow.id, SiteRow.code, PersonRow.address)
     .outerjoin(RoleRow, RoleRow.site_id == SiteRow.id)
@@ -169,10 +170,26 @@ def duty(db: Connection, mail: MailSettings, *, clock: datetime) -> list[DutyLin
     ]
 
 
+def in_short(lines: Sequence[DutyLine]) -> str | None:
+    """What is not in order, as one line; nothing when all is."""
+    amiss = [line.sentence for line in lines if not line.ok]
+    if not amiss:
+        return None
+    first = amiss[0].partition(" See: ")[0].removesuffix(".")
+    more = f", and {len(amiss) - 1} more" if len(amiss) > 1 else ""
+    return f"Duty: {first[0].lower()}{first[1:]}{more}. See: fleet duty"
+
+
 def run_complete(db: Connection, site_id: int, week: str) -> int:
     """How many letters of a week went out to their readers about a site; none unless all of them did."""
     row = db.execute(_OF_WEEK, {"site": site_id, "week": week}).one()
     return row.reached or 0 if not row.others else 0
+
+
+def last_note(db: Connection, name: str) -> str | None:
+    """What was noted at the last sign of life of that name."""
+    note: str | None = db.execute(_NOTE, {"name": name}).scalar()
+    return note
 
 
 def _settings(mail: MailSettings) -> Iterator[DutyLine]:
@@ -192,7 +209,7 @@ def _settings(mail: MailSettings) -> Iterator[DutyLine]:
 def _rounds(db: Connection, clock: datetime) -> DutyLine:
     beat = db.execute(_ROUNDS).scalar()
     if beat is None:
-        sentence = "The rounds have never run; keep them running with: fleet rounds"
+        sentence = "The rounds have never run; only they send letters by the clock. See: fleet rounds --help"
         return DutyLine("rounds", ok=False, sentence=sentence, begun=False)
     if clock - beat > ROUNDS_LATE:
         sentence = f"The rounds have not run since {beat:%d %b %Y %H:%M} UTC."

@@ -123,7 +123,7 @@ def test_every_command_answers_machines_too(typed: Typed) -> None:
     assert {line["badge"]: line["state"] for line in listed} == {"K1": "sent", "P1": "sent"}
     (shown,) = typed.answered("letters", "show", "1", "--to", "K1")
     assert shown["text"]["plain"].startswith("Nothing is overdue")
-    assert [attempt["outcome"] for attempt in shown["attempts"]] == ["taken", "sent"]
+    assert [attempt["outcome"] for attempt in shown["attempts"]] == ["taken", "handing over", "sent"]
     assert typed.answered("rounds", "--once")["sent"]["sent"] == 0
     for words in (["out"], ["holds"], ["concessions"]):
         assert typed.answered(*words) == []

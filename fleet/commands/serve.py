@@ -1,0 +1,70 @@
+"""The pages, served to whoever watches from outside."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleet.commands.door import door
+from fleet.refusals import NotPossible
+
+if TYPE_CHECKING:
+    import socket
+
+
+def register(app: typer.Typer) -> None:
+    """Put the command of this module on the app."""
+    app.command(rich_help_panel="Care")(serve)
+
+
+def serve(
+    context: typer.Context,
+    host: Annotated[
+        str, typer.Option("--host", help="Address to listen at; by default only this machine is answered.")
+    ] = "127.0.0.1",
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Port; 0: any free one.")] = 8741,
+    *,
+    with_rounds: Annotated[
+        bool, typer.Option("--with-rounds", help="Go the rounds in the same process.")
+    ] = False,
+) -> None:
+    """Serve /healthz and /healthz/duty, for a monitor outside, until it is stopped."""
+    import logging
+    from contextlib import ExitStack
+
+    import uvicorn
+
+    from fleet.mail.redirecting import post_for
+    from fleet.pages import make_app
+    from fleet.ticking import rounds_beside, signals_interrupt
+
+    logging.basicConfig(level=logging.INFO, format="%(asctime)s %(message)s")
+    for name in ("apscheduler", "uvicorn"):
+        logging.getLogger(name).setLevel(logging.WARNING)
+    with door(context).room() as room, listen(host, port) as listener, ExitStack() as stack:
+        stack.enter_context(signals_interrupt())
+        if with_rounds:
+            post = post_for(room.settings.mail) if room.settings.mail.on else None
+            stack.enter_context(rounds_beside(room, post))
+        config = uvicorn.Config(make_app(room), log_config=None, access_log=False)
+        shown = f"[{host}]" if ":" in host else host
+        typer.echo(f"Serving http://{shown}:{listener.getsockname()[1]}/healthz/duty until stopped.")
+        try:
+            uvicorn.Server(config).run(sockets=[listener])
+        except KeyboardInterrupt:
+            # The server ends what it has begun, and then hands the signal on.
+            typer.echo("Stopped.")
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """A socket that listens there, or why it cannot."""
+    import socket
+
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        return socket.create_server((host, port), family=family)
+    except OSError as error:
+        raise NotPossible(
+            f"Port {port} of {host} cannot be listened at: {error.strerror}. Name another with --port."
+        ) from error
