@@ -8,8 +8,17 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Integer, Text, and_, bindparam, exists, func, or_, select, text
 from sqlalchemy.orm import aliased
 
+from fleet.lists.passing_on import unread
 from fleet.lists.rows import lines
-from fleet.records import LetterAttemptRow, LetterContentRow, LetterRow, LetterSiteRow, PersonRow, SiteRow
+from fleet.records import (
+    AcknowledgementRow,
+    LetterAttemptRow,
+    LetterContentRow,
+    LetterRow,
+    LetterSiteRow,
+    PersonRow,
+    SiteRow,
+)
 from fleet.rules.letters import BEGINNINGS, UNKNOWN, WEEKLY, LetterState, Outcome
 from fleet.rules.readers import SPARE
 
@@ -25,7 +34,8 @@ if TYPE_CHECKING:
 class LetterLine:
     """One letter. ``badge`` is ``spare`` for the spare address; ``attempts``: how often it was taken.
 
-    ``unanswered``: how many turns ended without an answer, so that it may have arrived as often.
+    ``unanswered``: how many turns ended without an answer, so that it may have arrived as often. ``whose``:
+    the badge of the person to whom a letter went first that was passed on to this one.
     """
 
     id: int
@@ -45,6 +55,9 @@ class LetterLine:
     not_before: datetime
     last_answer: str | None
     unanswered: int = 0
+    read_at: datetime | None = None
+    read_by: str | None = None
+    whose: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +99,8 @@ UNANSWERED = (
     .correlate(LetterRow)
     .scalar_subquery()
 )
+_READ_BY, _FIRST_READER, _FIRST_OF_ALL = aliased(PersonRow), aliased(PersonRow), aliased(PersonRow)
+_BEFORE, _FIRST = aliased(LetterRow), aliased(LetterRow)
 _LINE = (
     select(
         LetterRow.id,
@@ -105,9 +120,19 @@ _LINE = (
         LetterRow.not_before,
         LetterRow.last_answer,
         UNANSWERED,
+        AcknowledgementRow.at,
+        _READ_BY.name,
+        # Passed on twice at most: to the deputy, then to the spare address.
+        func.coalesce(_FIRST_OF_ALL.badge, _FIRST_READER.badge),
     )
     .join(SiteRow, SiteRow.id == LetterRow.site_id)
     .outerjoin(PersonRow, PersonRow.id == LetterRow.person_id)
+    .outerjoin(AcknowledgementRow, AcknowledgementRow.letter_id == LetterRow.id)
+    .outerjoin(_READ_BY, _READ_BY.id == AcknowledgementRow.person_id)
+    .outerjoin(_BEFORE, _BEFORE.id == LetterRow.forwards_id)
+    .outerjoin(_FIRST_READER, _FIRST_READER.id == _BEFORE.person_id)
+    .outerjoin(_FIRST, _FIRST.id == _BEFORE.forwards_id)
+    .outerjoin(_FIRST_OF_ALL, _FIRST_OF_ALL.id == _FIRST.person_id)
 )
 _NEWEST_FIRST = (LetterRow.week.desc(), SiteRow.code, LetterRow.number.desc(), LetterRow.id)
 _MANY = (
@@ -120,6 +145,9 @@ _MANY = (
     .order_by(*_NEWEST_FIRST)
     .limit(bindparam("most"))
 )
+_UNREAD = _LINE.where(
+    SiteRow.code == bindparam("site"), LetterRow.id.in_(bindparam("ids", expanding=True))
+).order_by(*_NEWEST_FIRST)
 _TEXT = (
     select(LetterRow.message_id, LetterRow.sha256, LetterContentRow.plain, LetterContentRow.html)
     .join(LetterContentRow, LetterContentRow.sha256 == LetterRow.sha256)
@@ -177,6 +205,12 @@ def letters(
     """Letters, the newest week first."""
     asked = {"site": site, "week": week, "number": number, "state": state, "most": most}
     return lines(LetterLine, db.execute(_MANY, asked))
+
+
+def unacknowledged(db: Connection, site: SiteLine, *, now: datetime) -> list[LetterLine]:
+    """Letters of the last weeks that were sent, and that nobody who had them said they had read."""
+    waiting = unread(db, now)
+    return lines(LetterLine, db.execute(_UNREAD, {"site": site.code, "ids": list(waiting)}))
 
 
 def letter_text(db: Connection, letter_id: int) -> LetterText:
