@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from fleet.rules.people import Actor
 
 _ADD = {
-    "sqlite": sqlite.insert(rows_of(AcknowledgementRow)).on_conflict_do_nothing(),
-    "postgresql": postgresql.insert(rows_of(AcknowledgementRow)).on_conflict_do_nothing(),
+    name: insert(rows_of(AcknowledgementRow)).on_conflict_do_nothing().returning(AcknowledgementRow.letter_id)
+    for name, insert in (("sqlite", sqlite.insert), ("postgresql", postgresql.insert))
 }
 _COLUMNS = (
     LetterRow.id,
@@ -181,7 +181,8 @@ class _Reader:
 
 
 def _note(db: Connection, row: AnyRow, by: Actor, now: datetime) -> Acknowledged:
-    added = db.execute(_ADD[db.dialect.name], {"letter_id": row.id, "person_id": by.id, "at": now}).rowcount
+    said = {"letter_id": row.id, "person_id": by.id, "at": now}
+    added = db.execute(_ADD[db.dialect.name], said).first() is not None
     who = db.execute(_WHO, {"letter": row.id}).one()
     if added:
         body = {"number": row.number, "kind": row.kind, "address": row.address, "message_id": row.message_id}
