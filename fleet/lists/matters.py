@@ -16,7 +16,6 @@ from fleet.records import (
     HoldRow,
     ItemRow,
     JobRow,
-    LetterRow,
     LoanLineRow,
     LoanRow,
     ModelRow,
@@ -116,10 +115,8 @@ _PEOPLE = (
     )
     .order_by(PersonRow.name, PersonRow.badge)
 )
-_TOLD = (
-    select(ToldRow.matter, ToldRow.reader, LetterRow.state)
-    .join(LetterRow, LetterRow.id == ToldRow.letter_id)
-    .where(ToldRow.site_id == _SITE, ToldRow.matter.in_(bindparam("keys", expanding=True)))
+_TOLD = select(ToldRow.matter, ToldRow.reader).where(
+    ToldRow.site_id == _SITE, ToldRow.matter.in_(bindparam("keys", expanding=True))
 )
 
 
@@ -222,13 +219,13 @@ def _late(db: Connection, site: SiteLine, now: datetime) -> Iterator[Matter]:
         )
 
 
-def _told(db: Connection, site: SiteLine, standing: Sequence[Matter]) -> dict[str, dict[str, str]]:
-    """By matter: whom it was told, and what became of that letter."""
-    found: defaultdict[str, dict[str, str]] = defaultdict(dict)
+def _told(db: Connection, site: SiteLine, standing: Sequence[Matter]) -> defaultdict[str, set[str]]:
+    """By matter: whom it was told."""
+    found: defaultdict[str, set[str]] = defaultdict(set)
     keys = [matter.key for matter in standing]
     for start in range(0, len(keys), _CHUNK):
         for row in db.execute(_TOLD, {"site": site.id, "keys": keys[start : start + _CHUNK]}):
-            found[row.matter][row.reader] = row.state
+            found[row.matter].add(row.reader)
     return found
 
 

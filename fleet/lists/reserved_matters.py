@@ -107,7 +107,8 @@ def reserved_matters(db: Connection, site: SiteLine, now: datetime) -> Iterator[
     against = {line.number: _against(line, facts[line.item_id], site, now) for line in kept}
     for line in kept:
         for finding in against[line.number]:
-            yield _matter(MatterKind.AGAINST, line, site, finding.sentence, _name(finding))
+            name = conflict_name(finding.code, finding.sentence)
+            yield _matter(MatterKind.AGAINST, line, site, finding.sentence, name)
         if _is_given_up_soon(line, site, now) and line.expires_at:
             until = show_moment(line.expires_at, zone(site.time_zone))
             yield _matter(MatterKind.EXPIRES, line, site, f"It is given up unless fetched by {until}.")
@@ -115,7 +116,7 @@ def reserved_matters(db: Connection, site: SiteLine, now: datetime) -> Iterator[
     for line in kept:
         kits[line.job_id, line.starts_at].append(line)
     for kit in kits.values():
-        if all(_is_in(one, facts[one.item_id]) and not _stopped(against[one.number]) for one in kit):
+        if all(_is_in(one, facts[one.item_id]) and not against[one.number] for one in kit):
             yield from _ready(kit, site, now)
     for line in lines(_Kept, db.execute(_GIVEN_UP, {"site": site.id, "since": now - TOLD_FOR})):
         gone = show_moment(line.ended_at, zone(site.time_zone)) if line.ended_at else ""
@@ -133,17 +134,10 @@ def _facts(db: Connection, kept: Sequence[_Kept], now: datetime) -> dict[int, It
 def _against(line: _Kept, item: ItemFacts, site: SiteLine, now: datetime) -> list[Finding]:
     there = zone(site.time_zone)
     window = make_window(line.job, site.code, line.starts_at, line.ends_at, there=there, now=now)
-    # What it is kept for itself does not stand against it, and nobody else can have it then.
+    # What it is kept for itself does not stand against it, and nobody else can have it then. What is only
+    # likely, as when a meter will run out, can wait for the weekly letter.
     findings = judge_window(replace(item, kept=()), window).findings
-    return [one for one in findings if one.severity is not Severity.NOTE or one.code == "due by use"]
-
-
-def _name(finding: Finding) -> str:
-    return conflict_name(finding.code, finding.sentence)
-
-
-def _stopped(findings: Sequence[Finding]) -> bool:
-    return any(one.severity is not Severity.NOTE for one in findings)
+    return [one for one in findings if one.severity is not Severity.NOTE]
 
 
 def _is_in(line: _Kept, item: ItemFacts) -> bool:

@@ -86,6 +86,8 @@ def at_once(parts: Sequence[Part], number: int, now: datetime) -> Content:
         "code": one_line(parts[0].site.code),
         "instead_of": sorted({one_line(one.instead_of) for one in every if one.instead_of}),
         "spare": any(one.reader.badge == SPARE and one.level < len(PASSED_ON_AFTER) for one in every),
+        # What is at the spare address, which is nobody's, goes no further.
+        "goes_on": any(one.reader.badge != SPARE for one in every),
     }
     shown = ROWS_SHOWN
     while True:

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from dataclasses import dataclass, field
 from datetime import UTC, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from fleet.rules.letters import LetterState
 from fleet.rules.readers import usable_address
 from fleet.rules.register import Role
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Collection, Iterator, Mapping
     from datetime import date, datetime
     from zoneinfo import ZoneInfo
 
@@ -124,17 +122,17 @@ def level_after(days: int) -> int:
     return sum(days >= after for after in PASSED_ON_AFTER)
 
 
-def tellings(matter: Matter, staff: Staff, told: Mapping[str, str]) -> Iterator[Telling]:
-    """Who is still to be told of a matter. ``told``: the state of the letter that told a badge of it.
+def tellings(matter: Matter, staff: Staff, told: Collection[str]) -> Iterator[Telling]:
+    """Who is still to be told of a matter. ``told``: the badges of those who were.
 
-    Every level has somebody who can be reached, or the spare address: silence must not be possible. A letter
-    that proved undeliverable told nobody.
+    Every level has somebody who can be written to, or the spare address: silence must not be possible. A
+    letter that proves undeliverable is passed on like any other.
     """
     had = set(told)
     for level in range(matter.level + 1):
         found = [*_readers(matter, level, staff)]
-        if all(told.get(one.reader.badge) == LetterState.UNDELIVERABLE for one in found):
-            found.append(Telling(matter, level, staff.spare))
+        if not found:
+            found = [Telling(matter, level, staff.spare)]
         if level == 0 and matter.kind is MatterKind.HOLD:
             # Whoever holds it stops its use; that makes up for nobody who must see to it.
             found = [*_holders(matter, staff), *found]
@@ -198,13 +196,6 @@ def minute_name(now: datetime) -> str:
     return f"{now.astimezone(UTC):%G-W%V-%uT%H%M}"
 
 
-_DAY_NAMED = re.compile(r"\d{1,2} [A-Z][a-z]{2} \d{4}")
-
-
 def conflict_name(code: str, sentence: str) -> str:
-    """Names what stands against a reservation, so that each sentence is told once.
-
-    The day that a meter is likely to run out moves with every use, so such a day makes no new matter.
-    """
-    said = _DAY_NAMED.sub("", sentence) if code == "due by use" else sentence
-    return hashlib.sha256(f"{code}\0{said}".encode()).hexdigest()[:12]
+    """Names what stands against a reservation, so that each sentence is told once."""
+    return hashlib.sha256(f"{code}\0{sentence}".encode()).hexdigest()[:12]

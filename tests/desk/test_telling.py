@@ -211,18 +211,6 @@ def test_where_nobody_can_be_written_to_the_spare_address_is_told_and_why(desk: 
     assert "You get this because nobody who has to see to it could be written to." in desk.said("spare")
 
 
-def test_a_letter_that_never_arrives_is_made_up_for_by_the_spare_address(desk: TroubleDesk) -> None:
-    desk.letters.hire("K1")
-    late(desk)
-    desk.tell()
-    desk.letters.mark(desk.letters.must_take(), Outcome.REFUSED, "550 5.1.1 No such user")
-    desk.clock.pass_by(minutes=1)
-
-    assert [one.to for one in desk.tell()] == ["spare"]
-    desk.clock.pass_by(minutes=1)
-    assert desk.tell() == []
-
-
 def test_the_planner_who_reserved_it_is_told_that_the_kit_is_ready(staffed: TroubleDesk) -> None:
     item, _ = staffed.item()
     staffed.letters.hire("P2", "planner")
