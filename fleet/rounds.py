@@ -17,11 +17,13 @@ from typing import TYPE_CHECKING, TypeVar
 
 from fleet.desk.heartbeats import ROUNDS, beat
 from fleet.desk.letters import Written, write_letters
+from fleet.desk.passing_on import PassedOn, pass_on
 from fleet.desk.reserved import expire_reservations
 from fleet.desk.sending import mark, renew, take_letter
 from fleet.desk.telling import ToldAtOnce, tell_at_once
 from fleet.lists.letters import last_attempt, waiting
 from fleet.lists.matters import untold
+from fleet.lists.passing_on import passings
 from fleet.lists.readers import Roll
 from fleet.lists.reservations import expired
 from fleet.lists.sites import sites
@@ -79,11 +81,13 @@ class Round:
     sent: Sent
     failed: tuple[str, ...]
     told: tuple[ToldAtOnce, ...] = ()
+    passed_on: tuple[PassedOn, ...] = ()
 
     def __str__(self) -> str:
         written = sum(len(run.to) for run in self.written)
         told = f"{len(self.told)} at once, " if self.told else ""
-        said = f"{told}{written} written, {self.sent.sent} sent, {self.sent.waiting} waiting"
+        passed = f"{len(self.passed_on)} passed on, " if self.passed_on else ""
+        said = f"{told}{passed}{written} written, {self.sent.sent} sent, {self.sent.waiting} waiting"
         return "; ".join((said, *self.failed, *((self.sent.stopped,) if self.sent.stopped else ())))
 
 
@@ -102,14 +106,15 @@ def _no_letters(room: Room, failed: list[str]) -> Round:
 
 
 def _letters(room: Room, post: Post, failed: list[str], go_on: Callable[[], bool]) -> Round:
-    """Tell what cannot wait, write what is due at each site, send what waits, and say when all went out."""
+    """Tell what cannot wait, write what is due, pass on what nobody read, send, and say when all went out."""
     told, untellable = tell_now(room)
     written, unwritten = write_due(room)
-    failed += dict.fromkeys((*untellable, *unwritten))
+    passed, kept = pass_on_due(room)
+    failed += dict.fromkeys((*untellable, *unwritten, *kept))
     late = room.clock() + ROUND_LASTS
     sent = send_waiting(room, post, patient=True, go_on=lambda: go_on() and room.clock() < late)
     ping_complete(room)
-    return Round(tuple(written), sent, tuple(failed), told)
+    return Round(tuple(written), sent, tuple(failed), told, passed)
 
 
 def _give_up(room: Room) -> list[str]:
@@ -167,6 +172,19 @@ def write_due(room: Room) -> tuple[list[Written], list[str]]:
         with _noted(site, failed):
             written.append(_write_due(room, site))
     return written, failed
+
+
+def pass_on_due(room: Room) -> tuple[tuple[PassedOn, ...], list[str]]:
+    """Pass on letters that nobody said they had read, and those that were lost; what failed, if it did."""
+    try:
+        with room.look() as db:
+            if not passings(db, room.now(db)):
+                return (), []
+        with room.act() as db:
+            return pass_on(db, sender=room.settings.mail.sender, now=room.now(db)), []
+    except Exception as error:
+        log.exception("Letters could not be passed on.")
+        return (), [f"passing on: {error if isinstance(error, Refusal) else type(error).__name__}"]
 
 
 @contextmanager

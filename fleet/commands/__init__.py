@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands import (
+    acknowledging,
     away,
     breakouts,
     calc,
@@ -101,6 +102,7 @@ for _module in (
     intervals,
     whereabouts,
     letters,
+    acknowledging,
     deputies,
     kits,
     kitfinding,

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 
 from tests.board import Board
+from tests.passing import MONDAY, House
 from tests.plantable import Table, lay
 
 
@@ -52,3 +53,15 @@ def board(room: Room, shop: Shop) -> Board:
 @pytest.fixture
 def table(room: Room, shop: Shop) -> Table:
     return lay(room, shop)
+
+
+# --- Passing on ---------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def house(room: Room, shop: Shop, clock: Clock) -> House:
+    clock.now = MONDAY
+    desk = LetterDesk(room, shop, clock)
+    for badge in ("K1", "P1", "S1"):
+        desk.hire(badge)
+    return House(desk)
