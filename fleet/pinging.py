@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import threading
+from http.client import HTTPException
 from typing import TYPE_CHECKING
 from urllib.error import HTTPError
 from urllib.parse import quote
@@ -72,7 +73,7 @@ def _name(site: SiteLine) -> str:
 def _tell(room: Room, site: SiteLine, week: str, letters: int, url: str) -> None:
     address = url.replace("{site}", quote(site.code, safe=""))
     try:
-        _within(LONGEST, address, f"{site.code}: {letters} letters of {week} sent, none left.\n")
+        post(address, f"{site.code}: {letters} letters of {week} sent, none left.\n")
     except Unheard as reason:
         # The address itself may be a secret.
         log.warning("Nobody could be told that the letters of %s went out: %s", site.code, reason)
@@ -82,35 +83,41 @@ def _tell(room: Room, site: SiteLine, week: str, letters: int, url: str) -> None
     log.info("It was told that the letters of %s for %s went out.", site.code, week)
 
 
-def _within(seconds: float, address: str, said: str) -> None:
-    """Post, and wait no longer than that, however slowly the watcher drips: letters must not wait for it."""
-    outcome: list[Exception | None] = []
+def post(address: str, said: str, *, longest: float = LONGEST) -> None:
+    """Post a few words, and wait no longer than so many seconds: letters must not wait for a slow watcher.
 
-    def post() -> None:
-        try:
-            _post(address, said, seconds)
-        except (OSError, ValueError) as error:
-            outcome.append(error)
-        else:
-            outcome.append(None)
+    Raises Unheard when it did not take them.
+    """
+    outcome: list[str | None] = []
+
+    def try_it() -> None:
+        outcome.append(_post(address, said, longest))
 
     name = f"ping {address}"
     if any(thread.name == name for thread in threading.enumerate()):
         raise Unheard("the last try has not ended yet.")
-    thread = threading.Thread(target=post, name=name, daemon=True)
+    thread = threading.Thread(target=try_it, name=name, daemon=True)
     thread.start()
-    thread.join(seconds)
+    thread.join(longest)
     if not outcome:
-        raise Unheard(f"no answer within {seconds:g} seconds.")
+        raise Unheard(f"no answer within {longest:g} seconds.")
     if outcome[0] is not None:
-        raise Unheard(_plainly(outcome[0]))
+        raise Unheard(outcome[0])
 
 
-def _post(address: str, said: str, seconds: float) -> None:
+def _post(address: str, said: str, seconds: float) -> str | None:
+    """Post; answers what went wrong, if it did."""
     request = Request(  # noqa: S310  The settings take only http and https.
         address, said.encode(), {"Content-Type": "text/plain; charset=utf-8", "User-Agent": "fleet"}
     )
-    build_opener(_StaysThere).open(request, timeout=seconds).close()
+    try:
+        build_opener(_StaysThere).open(request, timeout=seconds).close()
+    except HTTPError as answer:
+        answer.close()
+        return f"it answered {answer.code}."
+    except (OSError, ValueError, HTTPException) as error:
+        return f"{type(error).__name__}: {error}"
+    return None
 
 
 class _StaysThere(HTTPRedirectHandler):
@@ -118,9 +125,3 @@ class _StaysThere(HTTPRedirectHandler):
 
     def redirect_request(self, *_args: object) -> None:
         """No further request; the redirection is then an answer that failed."""
-
-
-def _plainly(error: Exception) -> str:
-    if isinstance(error, HTTPError):
-        return f"it answered {error.code}."
-    return f"{type(error).__name__}: {error}"

@@ -22,7 +22,7 @@ from fleet.records import (
     RoleRow,
     SiteRow,
 )
-from fleet.rules.letters import WEEKLY, LetterState
+from fleet.rules.letters import WEEKLY, LetterState, Outcome
 from fleet.rules.readers import usable_address
 from fleet.settings import LETTERS_OFF, REDIRECTED
 
@@ -87,8 +87,9 @@ _RUNS = (
         func.sum(case((_FAILED, 1), else_=0)).label("failed"),
     )
     .join(LetterSiteRow, LetterSiteRow.letter_id == LetterRow.id)
-    .where(LetterRow.kind == WEEKLY, _SINCE)
-    .group_by(LetterSiteRow.site_id, LetterRow.week)
+    # Not as the column stands: SQLite would rather read all weekly letters there are than those since a week.
+    .where(LetterRow.kind.concat("") == WEEKLY, _SINCE)
+    .group_by(LetterRow.week, LetterSiteRow.site_id)
     .order_by(LetterRow.week)
 )
 _OF_WEEK = (
@@ -136,7 +137,7 @@ _LOST_NOW = and_(
 _UNANSWERED = exists().where(
     LetterAttemptRow.letter_id == LetterRow.id,
     LetterAttemptRow.turn == LetterRow.turn,
-    LetterAttemptRow.outcome == "handed over, no answer",
+    LetterAttemptRow.outcome == Outcome.NO_ANSWER,
 )
 _LOST = select(
     func.count().label("lost"),

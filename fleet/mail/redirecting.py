@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fleet.mail.post import post_of
+from fleet.mail.wording import one_line
 from fleet.refusals import SettingsWrong
 from fleet.rules.letters import Delivery, Outcome
 from fleet.rules.readers import usable_address
@@ -67,8 +68,8 @@ class RedirectingPost:
             return replace(delivery, answer=f"{REDIRECTED}{self._redirect_to}: {delivery.answer}")
         if not _allowed(letter.address, self._domains):
             answer = (
-                f"{letter.address} is not at {' or '.join(self._domains)}, where letters may go by "
-                f"mail.allowed_domains"
+                f"{one_line(letter.address)} is not at {' or '.join(self._domains)}, which are all that "
+                f"mail.allowed_domains has"
             )
             return Delivery(Outcome.REFUSED, answer)
         return self._post.send(letter, still_ours)
