@@ -6,27 +6,40 @@ import re
 from base64 import encodebytes
 from collections import OrderedDict
 from dataclasses import dataclass
-from email.headerregistry import Address
+from email.header import Header
 from email.message import EmailMessage, MIMEPart
 from email.policy import EmailPolicy
 from email.utils import parseaddr
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from fleet.mail.wording import LONGEST_TEXT, one_line
+from fleet.mail.wording import one_line
 from fleet.rules.letters import domain_of
+from fleet.rules.readers import usable_address
 
 if TYPE_CHECKING:
     from datetime import datetime
 
 
+_WHOLE = ("Message-ID", "List-Id")
+_WRITTEN_HERE = ("From", "To", "Subject")
+_LONGEST_LINE = 76
+# Words that need neither quotes nor encoding (RFC 5322, section 3.2.3), with single spaces between them.
+_PLAIN_NAME = re.compile(r"[A-Za-z0-9!#$%&'*+/=?^_`{|}~ -]{1,60}")
+
+
 class _Policy(EmailPolicy):
     """As the standard library writes mail, but names by which letters are known are never folded or encoded.
 
-    A name on a line of its own is allowed, and not every server and mail program knows that.
+    A name on a line of its own is allowed, and not every server and mail program knows that. What people
+    may have written is encoded here: the library loses the quotes of long names when it folds them, so that
+    a part of a name could become a recipient.
     """
 
+    def header_store_parse(self, name: str, value: Any) -> tuple[str, Any]:  # noqa: ANN401  As the library has it.
+        return (name, value) if name in _WRITTEN_HERE else super().header_store_parse(name, value)
+
     def fold_binary(self, name: str, value: str) -> bytes:
-        if name in ("Message-ID", "List-Id"):
+        if name in (*_WHOLE, *_WRITTEN_HERE):
             return f"{name}: {value}{self.linesep}".encode("ascii")
         return super().fold_binary(name, value)
 
@@ -97,9 +110,9 @@ def _heading(letter: TakenLetter, sender: str) -> EmailMessage:
     name, address = parseaddr(sender)
     message["Message-ID"] = letter.message_id
     message["Date"] = letter.written_at
-    message["From"] = Address(_words(name or letter.site_name), addr_spec=address)
-    message["To"] = Address(_words(letter.reader), addr_spec=letter.address)
-    message["Subject"] = _words(letter.subject, longest=300)
+    message["From"] = _mailbox("From", name or letter.site_name, address)
+    message["To"] = _mailbox("To", letter.reader, letter.address)
+    message["Subject"] = _words("Subject", one_line(letter.subject, longest=300))
     # RFC 3834: no out-of-office answers, please; the second says so to those that do not read the first.
     message["Auto-Submitted"] = "auto-generated"
     message["X-Auto-Response-Suppress"] = "All"
@@ -107,9 +120,23 @@ def _heading(letter: TakenLetter, sender: str) -> EmailMessage:
     return message
 
 
-def _words(text: str, longest: int = LONGEST_TEXT) -> str:
-    """On one line, and not to be read as an encoded word (RFC 2047), in which line ends could hide."""
-    return one_line(text, longest).replace("=?", "= ?")
+def _mailbox(header: str, name: str, address: str) -> str:
+    """A name and an address: the name plain, or in encoded words (RFC 2047), out of which nothing breaks."""
+    if not usable_address(address):
+        raise ValueError(f"{address!r} is not a usable address")
+    tidy = one_line(name)
+    if not tidy:
+        return address
+    plain = _PLAIN_NAME.fullmatch(tidy) and "=?" not in tidy
+    said = tidy if plain else Header(tidy, "utf-8", _LONGEST_LINE, header).encode(linesep="\r\n")
+    whole = f"{said} <{address}>"
+    return whole if plain and len(header) + len(whole) < _LONGEST_LINE else f"{said}\r\n <{address}>"
+
+
+def _words(header: str, text: str) -> str:
+    """Plain where it is ASCII, else in encoded words; what looks like one and is none is encoded as well."""
+    charset = "us-ascii" if text.isascii() and "=?" not in text else "utf-8"
+    return Header(text, charset, _LONGEST_LINE, header).encode(linesep="\r\n")
 
 
 def _fill(message: EmailMessage, letter: TakenLetter) -> None:

@@ -68,7 +68,7 @@ class FolderPost:
 
     def send(self, letter: TakenLetter, still_ours: StillOurs = nobody_elses) -> Delivery:
         """Write the file whole or not at all; a letter that lies there already is left as it is."""
-        if not usable_address(letter.address):
+        if not _reachable(letter):
             return _nowhere(letter)
         content = self._messages.bytes_of(letter)
         if not still_ours(letter):
@@ -140,7 +140,7 @@ class SmtpPost:
 
     def send(self, letter: TakenLetter, still_ours: StillOurs = nobody_elses) -> Delivery:
         """Hand one letter over; what the server or the line answers is classified, not raised."""
-        if not usable_address(letter.address):
+        if not _reachable(letter):
             return _nowhere(letter)
         content = self._messages.bytes_of(letter)
         return self._line.send(self._sender, letter.address, content, lambda: still_ours(letter))
@@ -148,6 +148,10 @@ class SmtpPost:
     def together(self) -> AbstractContextManager[None]:
         """The line to the server is kept for the next letter, as long as nothing goes wrong on it."""
         return self._line.kept_open()
+
+
+def _reachable(letter: TakenLetter) -> bool:
+    return usable_address(letter.address) and letter.address == letter.address.strip()
 
 
 def _nowhere(letter: TakenLetter) -> Delivery:

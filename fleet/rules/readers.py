@@ -12,9 +12,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
 SPARE = "spare"
-# The shape of an address as HTML's e-mail field demands it: no spaces, brackets, commas or line ends.
+# The shape of an address as HTML's e-mail field demands it: no spaces, brackets, commas or line ends. Also no
+# dots but between other characters (RFC 5321, section 4.1.2), and nothing that reads as an encoded word.
 _ADDRESS = re.compile(
-    r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@"
+    r"(?!.*=\?)(?=.{1,64}@)[A-Za-z0-9!#$%&'*+/=?^_`{|}~-]+(?:\.[A-Za-z0-9!#$%&'*+/=?^_`{|}~-]+)*@"
     r"[A-Za-z0-9](?:[A-Za-z0-9-]{0,61}[A-Za-z0-9])?(?:\.[A-Za-z0-9](?:[A-Za-z0-9-]{0,61}[A-Za-z0-9])?)*"
 )
 _LONGEST_ADDRESS = 254

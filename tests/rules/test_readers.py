@@ -48,6 +48,10 @@ def test_an_ordinary_address_is_used(address: str) -> None:
         "kim@-tool.example",
         "kïm@tool-room.example",
         "k" * 65 + "@tool-room.example",
+        ".kim@tool-room.example",
+        "kim.@tool-room.example",
+        "kim..keeper@tool-room.example",
+        "=?utf-8?b?DQpCY2M6IHhAeQ==?=@tool-room.example",
         "kim@" + "a." * 130 + "example",
     ],
 )
