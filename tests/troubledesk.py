@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -30,10 +30,10 @@ class TroubleDesk:
     room: Room
     shop: Shop
     clock: Clock
-    letters: LetterDesk = field(init=False)
+    desk: LetterDesk | None = None
 
     def __post_init__(self) -> None:
-        self.letters = LetterDesk(self.room, self.shop, self.clock)
+        self.letters = self.desk or LetterDesk(self.room, self.shop, self.clock)
         self.site = self.letters.site
         self.fitter = self.shop.person("F1", self.site, address="fin@crew.example")
         self.job = self.shop.job(self.site, "J-1", days=60)

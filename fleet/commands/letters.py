@@ -24,6 +24,8 @@ Week = Annotated[str | None, typer.Option("--week", "-w", help="ISO week: 2026-W
 To = Annotated[
     str | None, typer.Option("--to", help="Only the letter to this badge; spare: the spare address.")
 ]
+AtOnce = Annotated[bool, typer.Option("--at-once", help="Not a weekly letter but one at once.")]
+_WEEK_LONG = len("2026-W20")
 
 
 def register(app: typer.Typer) -> None:
@@ -139,7 +141,7 @@ def list_letters(
     rows = [
         (
             line.site,
-            line.week,
+            f"{line.week[:_WEEK_LONG]} at once" if _is_at_once(line) else line.week,
             line.number,
             line.badge if line.copy_no == 1 else f"{line.badge}, copy {line.copy_no}",
             line.address,
@@ -161,6 +163,7 @@ def show(
     site: Site = None,
     to: To = None,
     *,
+    at_once: AtOnce = False,
     as_json: Json = False,
 ) -> None:
     """Print letters as plain text, as they were written."""
@@ -168,7 +171,7 @@ def show(
     from fleet.lists.letters import attempts, letter_text
 
     with door(context).look() as (db, _now):
-        found = [line for number in numbers for line in _find(db, site, number, to)]
+        found = [line for number in numbers for line in _find(db, site, number, to, at_once=at_once)]
         texts = [letter_text(db, line.id) for line in found]
         tries = [attempts(db, line.id) for line in found]
     if as_json:
@@ -190,6 +193,7 @@ def resend(
     reason: Annotated[str, typer.Option("--reason", "-r", help="Why it is sent again, in a sentence.")],
     site: Site = None,
     *,
+    at_once: AtOnce = False,
     as_json: Json = False,
 ) -> None:
     """Write a further copy of a letter, to the reader's present address."""
@@ -199,7 +203,7 @@ def resend(
     way = door(context)
     with way.room() as room, room.act() as db:
         by, now = room.sit(db, way.acting or room.settings.acting)
-        letter = max(_find(db, site, number, to), key=lambda line: line.copy_no)
+        letter = max(_find(db, site, number, to, at_once=at_once), key=lambda line: line.copy_no)
         sender = room.settings.mail.sender
         address, copy = write_again(db, letter.id, reason, sender=sender, by=by, now=now)
     say_when_off(room.settings.mail)
@@ -208,15 +212,24 @@ def resend(
     return typer.echo(f"Copy {copy} of letter {number} to {address} waits. Send it with: fleet letters send")
 
 
-def _find(db: Connection, site: str | None, number: int, to: str | None) -> list[LetterLine]:
-    """The letters of a number at a site, or the one to a badge."""
+def _is_at_once(line: LetterLine) -> bool:
+    """A letter at once bears its minute instead of a week."""
+    return len(line.week) > _WEEK_LONG
+
+
+def _find(
+    db: Connection, site: str | None, number: int, to: str | None, *, at_once: bool
+) -> list[LetterLine]:
+    """The letters of a number and kind at a site, or the one to a badge."""
     from fleet.lists.letters import letters as list_all
     from fleet.lists.sites import find_site
 
     where = find_site(db, site)
-    found = list_all(db, site=where.code, number=number)
+    lines = list_all(db, site=where.code, number=number)
+    found = [line for line in lines if _is_at_once(line) is at_once]
     if not found:
-        raise NotFound(f"{where.code} has no letter {number}. See: fleet letters list --site {where.code}")
+        kind = "letter at once" if at_once else "weekly letter"
+        raise NotFound(f"{where.code} has no {kind} {number}. See: fleet letters list --site {where.code}")
     if to is None:
         return found
     chosen = [line for line in found if line.badge.casefold() == to.strip().casefold()]

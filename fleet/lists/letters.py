@@ -138,7 +138,8 @@ _NEWEST_FIRST = (LetterRow.week.desc(), SiteRow.code, LetterRow.number.desc(), L
 _MANY = (
     _LINE.where(
         or_(bindparam("site", type_=Text()).is_(None), SiteRow.code == bindparam("site")),
-        or_(bindparam("week", type_=Text()).is_(None), LetterRow.week == bindparam("week")),
+        # The minute of a letter at once begins with its week.
+        or_(bindparam("week", type_=Text()).is_(None), LetterRow.week.startswith(bindparam("week"))),
         or_(bindparam("state", type_=Text()).is_(None), LetterRow.state == bindparam("state")),
         or_(bindparam("number", type_=Integer()).is_(None), LetterRow.number == bindparam("number")),
     )

@@ -32,32 +32,28 @@ _NAMED_ON_TOP, _NAMED_IN_SUBJECT = 4, 2
 
 @dataclass(frozen=True, slots=True)
 class _Said:
-    """What a kind of matter is called on top of a letter, what is counted, and where to see them all."""
+    """What a kind of matter is called on top of a letter, what many of it are, and where to see them all."""
 
     title: str
-    one: str
     many: str
     command: str
 
 
 _KINDS = {
-    MatterKind.HOLD: _Said("on hold and still out", "item", "items", "fleet holds --site {code}"),
-    MatterKind.RECALL: _Said("recalled", "recall", "recalls", "fleet recall list"),
-    MatterKind.FAILED: _Said("failed, joints to review", "item", "items", "fleet review list --site {code}"),
-    MatterKind.LATE: _Said("late back", "item", "items", "fleet out --site {code}"),
+    MatterKind.RECALL: _Said("recalled", "recalls", "fleet recall list"),
+    MatterKind.HOLD: _Said("on hold and still out", "items", "fleet holds --site {code}"),
+    MatterKind.FAILED: _Said("failed, joints to review", "items", "fleet review list --site {code}"),
+    MatterKind.LATE: _Said("late back", "items", "fleet out --site {code}"),
     MatterKind.AGAINST: _Said(
         "reserved, with something against it",
-        "item",
         "items",
         "fleet reservations --warnings --site {code}",
     ),
     MatterKind.EXPIRES: _Said(
-        "soon given up unless fetched", "item", "items", "fleet reservations --warnings --site {code}"
+        "soon given up unless fetched", "items", "fleet reservations --warnings --site {code}"
     ),
-    MatterKind.READY: _Said("ready to fetch", "job", "jobs", "fleet reservations --site {code}"),
-    MatterKind.ENDED: _Said(
-        "given up, not fetched", "item", "items", "fleet reservations --warnings --site {code}"
-    ),
+    MatterKind.READY: _Said("ready to fetch", "jobs", "fleet reservations --site {code}"),
+    MatterKind.ENDED: _Said("given up, not fetched", "items", "fleet reservations --warnings --site {code}"),
 }
 _NOBODY_ELSE = "Whoever answers for the site"
 

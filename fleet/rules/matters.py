@@ -32,8 +32,8 @@ TOLD_FOR = timedelta(days=7)
 class MatterKind(StrEnum):
     """What is the matter; those that can hurt somebody come first."""
 
-    HOLD = "hold"
     RECALL = "recall"
+    HOLD = "hold"
     FAILED = "failed"
     LATE = "late"
     AGAINST = "against"

@@ -24,6 +24,7 @@ from fleet.refusals import Refusal
 from tests.letterdesk import LetterDesk
 from tests.mail.facts import busy, letter_of
 from tests.mailserver import mail_server
+from tests.troubledesk import TroubleDesk
 
 if TYPE_CHECKING:
     from typer.testing import Result
@@ -131,6 +132,25 @@ def test_every_command_answers_machines_too(typed: Typed) -> None:
     assert {book["altered"] for book in typed.answered("daybook", "verify")} == {False}
 
 
+def test_a_letter_at_once_is_listed_with_its_week_and_shown_apart_from_the_weekly_one(typed: Typed) -> None:
+    desk = TroubleDesk(typed.desk.room, typed.desk.shop, typed.desk.clock, typed.desk)
+    item, _ = desk.item()
+    desk.lend(item)
+    desk.hold(item)
+    typed.said("letters", "write")
+    assert [one["to"] for one in typed.answered("rounds", "--once")["told"]] == ["F1", "K1", "spare"]
+
+    week = typed.answered("letters", "list")[0]["week"]
+    assert re.fullmatch(r"[0-9]{4}-W[0-9]{2}-[1-7]T[0-9]{4}", week)
+    assert len(typed.answered("letters", "list", "--week", week[:8])) == 5
+    assert typed.said("letters", "list", "--week", week[:8]).count(f"{week[:8]} at once") == 3
+    assert "Letter at once 1 of NORTH." in typed.said("letters", "show", "1", "--to", "K1", "--at-once")
+    assert "Letter at once" not in typed.said("letters", "show", "1", "--to", "K1")
+    assert "Copy 2 of letter 1 to k1@tool-room.example waits." in typed.said(
+        *("letters", "resend", "1", "--to", "K1", "--at-once", "--reason", "The mailbox was full.")
+    )
+
+
 def test_a_list_without_letters_says_so(typed: Typed) -> None:
     assert typed.said("letters", "list") == "Letters: Nothing.\n"
     assert typed.answered("letters", "list") == []
@@ -150,7 +170,8 @@ def test_a_list_without_letters_says_so(typed: Typed) -> None:
             r"'lost' is not a state of a letter\. Known: written, taken",
         ),
         (["letters", "list", "--site", "WEST"], r"There is no site 'WEST'\. Known: NORTH\."),
-        (["letters", "show", "7"], r"NORTH has no letter 7\. See: fleet letters list --site NORTH"),
+        (["letters", "show", "7"], r"NORTH has no weekly letter 7\. See: fleet letters list --site NORTH"),
+        (["letters", "show", "7", "--at-once"], r"NORTH has no letter at once 7\. See: fleet letters list"),
         (["daybook", "show", "--since", "03/04/2026"], r'"03/04/2026" can be read in more than one way'),
         (["daybook", "verify", "--seal", "rubbish"], r'"rubbish" is not a seal; write it as printed'),
         (["out", "--site", "WEST"], r"There is no site 'WEST'\. Known: NORTH\."),

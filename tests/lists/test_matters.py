@@ -119,8 +119,8 @@ def test_a_recall_counts_what_it_holds_here_and_how_much_of_it_is_out(desk: Trou
             desk.lend(item)
         desk.hold(item, cause="recall", recall_id=recall)
 
-    assert kinds(desk) == [MatterKind.HOLD, MatterKind.RECALL]
-    found = desk.standing()[1]
+    assert kinds(desk) == [MatterKind.RECALL, MatterKind.HOLD]
+    found = desk.standing()[0]
     assert (found.key, found.where) == (f"recall {recall}", "3 items are on hold for it here, 1 of them out")
     assert found.sentence == "Recalled on 13 May 2026 (Maker's notice 4 of May): Relief valve may stick"
     desk.change(records.RecallRow, recall, ended_at=NOON, end_reason="All were changed")
