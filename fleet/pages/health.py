@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
@@ -9,10 +10,11 @@ from fastapi import APIRouter
 from fastapi.responses import JSONResponse, PlainTextResponse, Response
 
 from fleet.lists.duty import DutyLine, duty
-from fleet.refusals import Refusal
 
 if TYPE_CHECKING:
     from fleet.room import Room
+
+log = logging.getLogger("fleet.pages")
 
 FRESH = {"Cache-Control": "no-store"}
 _SHUT = DutyLine("database", ok=False, sentence="The database cannot be used.")
@@ -39,6 +41,7 @@ def _look(room: Room) -> list[DutyLine]:
     try:
         with room.look() as db:
             return duty(db, room.settings.mail, clock=room.clock())
-    except Refusal:
-        # Why, is written for whoever keeps the room, and may name its server.
+    except Exception:
+        # Why, is for whoever keeps the room, and may name its server; a monitor must be answered anyhow.
+        log.exception("The duty could not be looked at.")
         return [_SHUT]
