@@ -13,6 +13,8 @@ from fleet.commands.printing import Json, Site, print_json, print_table
 from fleet.refusals import NotFound, NotPossible
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from sqlalchemy.engine import Connection
 
     from fleet.lists.letters import LetterLine
@@ -119,6 +121,9 @@ def list_letters(
     ] = None,
     most: Annotated[int, typer.Option("--last", help="How many of the newest.")] = 50,
     *,
+    unread: Annotated[
+        bool, typer.Option("--unread", help="Only those that nobody has said yet they have read.")
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Letters, the newest week first: to whom, and what became of each."""
@@ -135,6 +140,12 @@ def list_letters(
     with door(context).room() as room, room.look() as db:
         code = find_site(db, site).code if site else None
         found = list_all(db, site=code, week=asked_week, state=asked_state, most=max(most, 1))
+        if unread:
+            found = [
+                line
+                for line in _unread(db, site, room.now(db))
+                if line.week.startswith(asked_week or "") and asked_state in (None, line.state)
+            ][:most]
     say_when_off(room.settings.mail)
     if as_json:
         return print_json(found)
@@ -143,9 +154,9 @@ def list_letters(
             line.site,
             f"{line.week[:_WEEK_LONG]} at once" if _is_at_once(line) else line.week,
             line.number,
-            line.badge if line.copy_no == 1 else f"{line.badge}, copy {line.copy_no}",
+            _to(line),
             line.address,
-            line.state,
+            _state(line),
             line.attempts,
             moment(line.written_at, line.time_zone),
             line.last_answer,
@@ -154,6 +165,33 @@ def list_letters(
     ]
     columns = ("Site", "Week", "No.", "To", "Address", "State", "Tries", "Written", "Last answer")
     return print_table(columns, rows, title="Letters")
+
+
+def _unread(db: Connection, site: str | None, now: datetime) -> list[LetterLine]:
+    """What nobody has said yet they have read, at one site or all of them."""
+    from fleet.lists.letters import unacknowledged
+    from fleet.lists.sites import find_site, sites
+
+    places = [find_site(db, site)] if site else sites(db)
+    return [line for place in places for line in unacknowledged(db, place, now=now)]
+
+
+def _to(line: LetterLine) -> str:
+    """The badge that a letter went to; for whom, when it was passed on; else which copy it is."""
+    if line.whose:
+        return f"{line.badge}, for {line.whose}"
+    return line.badge if line.copy_no == 1 else f"{line.badge}, copy {line.copy_no}"
+
+
+def _state(line: LetterLine) -> str:
+    """What became of it, and of what was sent whether and when it was read."""
+    from fleet.commands.showing import moment
+
+    if line.state != "sent" or line.sent_at is None:
+        return line.state
+    if line.read_at is None:
+        return f"sent {moment(line.sent_at, line.time_zone)}, unread"
+    return f"sent, read {moment(line.read_at, line.time_zone)}"
 
 
 @letters.command()

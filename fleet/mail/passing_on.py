@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 # Where the first paragraph of a letter stands: in the first division of its body, if it has one.
 _TOP = re.compile(r"<body\b[^>]*>(?:\s*<div\b[^>]*>)?\n?", re.IGNORECASE)
-# What the paragraph adds must leave the letter under 100 kB.
-_LONGEST_NAME, _LONGEST_ANSWER = 80, 300
+# What the paragraph adds must leave the longest letter under 100 kB, in any alphabet.
+_LONGEST_NAME, _LONGEST_ANSWER = 50, 120
 
 
 def passed_on(original: Content, passing: Passing, heir: Heir, number: int) -> Content:
