@@ -133,16 +133,15 @@ def _give_up(room: Room) -> list[str]:
 
 
 def tell_now(room: Room) -> tuple[tuple[ToldAtOnce, ...], list[str]]:
-    """Write to everybody still to be told at once of what stands now; nothing while letters are off."""
+    """Write to everybody still to be told at once of what stands now; answers what could not be told too."""
     failed: list[str] = []
     due: list[SiteLine] = []
-    if room.settings.mail.on:
-        with room.look() as db:
-            now = room.now(db)
-            for site in sites(db):
-                with _noted(site, failed):
-                    if untold(db, site, now):
-                        due.append(site)
+    with room.look() as db:
+        now = room.now(db)
+        for site in sites(db):
+            with _noted(site, failed):
+                if untold(db, site, now):
+                    due.append(site)
     if not due:
         return (), failed
     try:

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
 
-from fleet.room import Room
-from fleet.rounds import tell_now, tick
+from fleet.rounds import tick
 from tests.letterdesk import Outbox
 from tests.shop import TODAY
 from tests.troubledesk import TroubleDesk
 
 if TYPE_CHECKING:
+    from fleet.room import Room
     from tests.shop import Clock, Shop
 
 
@@ -85,11 +84,9 @@ def test_one_sites_trouble_leaves_the_others_told(desk: TroubleDesk, shop: Shop)
 
 def test_while_letters_are_off_nothing_is_told_and_it_is_when_they_are_on(desk: TroubleDesk) -> None:
     held(desk)
-    mail = replace(desk.room.settings.mail, host=None, folder=None)
-    off = Room(desk.room.engine, replace(desk.room.settings, mail=mail), desk.clock)
-    assert tell_now(off) == ((), [])
+    assert tick(desk.room, None).told == ()
     desk.clock.pass_by(days=1)
-    assert [one.to for one in tell_now(desk.room)[0]] == ["F1", "K1", "S1"]
+    assert [one.to for one in tick(desk.room, Outbox()).told] == ["F1", "K1", "S1"]
 
 
 def test_sixty_matters_make_one_letter_to_each(desk: TroubleDesk) -> None:
