@@ -159,7 +159,7 @@ def list_letters(
             _state(line),
             line.attempts,
             moment(line.written_at, line.time_zone),
-            line.last_answer,
+            None if line.state == "sent" else line.last_answer,
         )
         for line in found
     ]
