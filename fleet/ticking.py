@@ -8,7 +8,7 @@ from __future__ import annotations
 import logging
 import signal
 import threading
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -28,11 +28,8 @@ log = logging.getLogger("fleet.rounds")
 
 def run_rounds(room: Room, post: Post | None, *, every: timedelta = MINUTE) -> None:
     """Go the rounds until SIGTERM or SIGINT; the letter in hand is still marked. No letters without post."""
-    with signals_interrupt(), rounds_beside(room, post, every=every):
-        try:
-            threading.Event().wait()
-        except KeyboardInterrupt:
-            log.info("Asked to stop; the letter in hand is seen to first.")
+    with signals_interrupt(), suppress(KeyboardInterrupt), rounds_beside(room, post, every=every):
+        threading.Event().wait()
 
 
 @contextmanager
@@ -55,12 +52,15 @@ def rounds_beside(room: Room, post: Post | None, *, every: timedelta = MINUTE) -
     log.info("The rounds begin.")
     if post is None:
         log.warning(LETTERS_OFF)
-    scheduler.start()
     try:
+        # In here, because the signal to stop may come while it starts.
+        scheduler.start()
         yield
     finally:
+        log.info("Asked to stop; the letter in hand is seen to first.")
         stopping.set()
-        scheduler.shutdown(wait=True)
+        if scheduler.running:
+            scheduler.shutdown(wait=True)
         log.info("The rounds end.")
 
 

@@ -31,7 +31,7 @@ def serve(
 ) -> None:
     """Serve /healthz and /healthz/duty, for a monitor outside, until it is stopped."""
     import logging
-    from contextlib import ExitStack
+    from contextlib import ExitStack, suppress
 
     import uvicorn
 
@@ -43,6 +43,8 @@ def serve(
     for name in ("apscheduler", "uvicorn"):
         logging.getLogger(name).setLevel(logging.WARNING)
     with door(context).room() as room, listen(host, port) as listener, ExitStack() as stack:
+        # The server ends what it has begun, and then hands the signal on; the rounds end after it.
+        stack.enter_context(suppress(KeyboardInterrupt))
         stack.enter_context(signals_interrupt())
         if with_rounds:
             post = post_for(room.settings.mail) if room.settings.mail.on else None
@@ -50,11 +52,8 @@ def serve(
         config = uvicorn.Config(make_app(room), log_config=None, access_log=False)
         shown = f"[{host}]" if ":" in host else host
         typer.echo(f"Serving http://{shown}:{listener.getsockname()[1]}/healthz/duty until stopped.")
-        try:
-            uvicorn.Server(config).run(sockets=[listener])
-        except KeyboardInterrupt:
-            # The server ends what it has begun, and then hands the signal on.
-            typer.echo("Stopped.")
+        uvicorn.Server(config).run(sockets=[listener])
+    typer.echo("Stopped.")
 
 
 def listen(host: str, port: int) -> socket.socket:
