@@ -29,11 +29,13 @@ _WORTH_SAYING = 250
 _FLUSH_FACE = "20103-0 20145-8 20199-2 20186-0 20201-6 20205-7 20225-8"
 _COVERED = "kit check 20113-6 20138-8 20168-3 20203-2 20238-7 --job NB-142 --joint 'E-204 channel'"
 _TOO_SMALL = "kit check 20115-2 20139-6 20156-2 20204-9 20240-0 --job NB-142 --joint 'E-204 shell cover'"
+_DOUBTFUL = "hold 20162-6 --reason 'Another of its make was found leaking at the crimp'"
 SHOWN: tuple[tuple[str, str, str], ...] = (
     ("What is due at North Basin this week", KEEPER, "due --site NORTH --within 7d"),
     ("A wrench comes back, and its use makes its calibration due", KEEPER, "return 20110-1 --as-planned"),
     ("The kit kept for a joint covers what its nuts may ask on the way off", PLANNER, _COVERED),
     ("This one tightens its joint, but could not loosen it again", PLANNER, _TOO_SMALL),
+    ("A hose that is out turns out to be doubtful: whoever must know is told at once", KEEPER, _DOUBTFUL),
 )
 NEXT: tuple[tuple[str, str, str], ...] = (
     ("the pump of that wrench comes back too", KEEPER, "return 20141-5 --minutes 155"),
@@ -168,7 +170,7 @@ def _run(context: typer.Context, way: DemoDoor, words: Sequence[str]) -> None:
 
 
 def _letters(way: DemoDoor) -> None:
-    """Write this week's letters, lay them into the folder, and show the keeper's as it would arrive."""
+    """Write this week's letters and those at once, lay them into the folder, and show the keeper's."""
     from email import message_from_bytes, policy
 
     from fleet.commands.seeding import LETTERS
@@ -177,7 +179,7 @@ def _letters(way: DemoDoor) -> None:
 
     with way.room() as room:
         done = tick(room, post_for(room.settings.mail))
-    typer.echo(f"\n=== This week's letters: {done}")
+    typer.echo(f"\n=== This week's letters, and what could not wait for them: {done}")
     paths = sorted((way.folder / LETTERS).glob("*.eml"))
     for path in paths:
         typer.echo(f"  {path}")

@@ -24,6 +24,7 @@ from fleet.records import (
     RoleRow,
     ToldRow,
 )
+from fleet.rules.conditions import HoldCause
 from fleet.rules.matters import Matter, MatterKind, Staff, is_quiet, level_after, tellings
 from fleet.rules.readers import SPARE, Reader
 
@@ -155,13 +156,14 @@ def _held(db: Connection, site: SiteLine, now: datetime) -> Iterator[Matter]:
     for row in db.execute(_HELD_OUT, {"site": site.id}):
         opened_on = local_day(row.opened_at, there)
         since = max(opened_on, local_day(row.issued_at, there))
+        cause = "" if row.cause == HoldCause.OTHER else f" ({row.cause})"
         yield Matter(
             MatterKind.HOLD,
             row.id,
             site.id,
             show_tag(row.tag),
             f"{row.kind} {row.designation}, serial {row.serial}",
-            f"On hold since {show_day(opened_on)} ({row.cause}): {row.reason}",
+            f"On hold since {show_day(opened_on)}{cause}: {row.reason}",
             f"with {row.holder} for job {row.job}, due back {show_day(row.back_on)}",
             since,
             (row.holder_id,),

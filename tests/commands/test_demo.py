@@ -59,7 +59,13 @@ def test_the_demo_shows_the_main_job_and_names_commands_that_run(tmp_path: Path)
     assert "Calibration is now due by use" in answer.output
     assert "This kit MAY be used on E-204 channel." in answer.output
     assert "Would do with the rest of this kit: 20116-9, WSQ-110" in answer.output
-    assert len(list((folder / "letters").glob("NORTH-*.eml"))) == 6
+    letters = [path.name for path in (folder / "letters").glob("*.eml")]
+    # A safety officer of both sites has one letter a week about both, which bears the number of EAST.
+    assert sorted(name[-7:-4] for name in letters if name.startswith("NORTH-2028-W09-1-")) == [
+        *("N11", "N12", "N21", "N22", "N31"),
+    ]
+    assert "URGENT, NORTH: on hold and still out: 20162-6" in answer.output
+    assert {name[-7:-4] for name in letters if "T" in name} >= {"N11", "N12", "N31", "E31"}
     for _, badge, words in NEXT:
         assert f" --by {badge} {words}\n" in answer.output
         common = ["--database", str(folder / "demo.db"), "--by", badge]

@@ -69,6 +69,13 @@ def test_a_hold_is_a_matter_while_the_item_is_out(desk: TroubleDesk) -> None:
     assert desk.standing() == []
 
 
+def test_a_hold_for_no_cause_of_its_own_gives_its_reason_alone(desk: TroubleDesk) -> None:
+    item, _ = desk.item()
+    desk.lend(item)
+    desk.hold(item, cause="other")
+    assert only(desk).sentence == "On hold since 13 May 2026: Relief valve leaks"
+
+
 def test_a_hold_on_what_is_in_and_one_that_was_released_are_no_matters(desk: TroubleDesk) -> None:
     (shelved, _), (out, _) = desk.item(), desk.item()
     desk.lend(out)
