@@ -6,7 +6,8 @@ Nothing heavy is imported before a command runs, so that ``fleet --help`` answer
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, Annotated
+from functools import cache
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -144,11 +145,17 @@ def _common_first(words: list[str]) -> list[str]:
     return common + rest
 
 
+@cache
+def program() -> Any:  # noqa: ANN401  Typer's own, not public.
+    """The commands as typer makes them of their functions: once, since that takes a seventh of a second."""
+    return typer.main.get_command(app)
+
+
 def main(words: Sequence[str] | None = None) -> None:
     """Run what was typed; a refusal is one sentence and exit code 3."""
     remarks: list[str] = []
     try:
-        app(args=_common_first(list(sys.argv[1:] if words is None else words)), obj=remarks)
+        program()(args=_common_first(list(sys.argv[1:] if words is None else words)), obj=remarks)
     except Refusal as refusal:
         print_line(str(refusal), err=True)
         sys.exit(REFUSED)

@@ -4,24 +4,42 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from typer.testing import CliRunner, Result
+from typer.testing import CliRunner
 
-from fleet.commands import app
+from fleet import commands
 from fleet.refusals import Refusal
 
 ROOT = Path(__file__).parents[2]
 
 
-def calc(*words: object, database: str = "/nowhere/no.db") -> Result:
+@dataclass(frozen=True)
+class Done:
+    """What one calculation printed, and how it ended."""
+
+    exit_code: int
+    stdout: str
+    output: str
+    exception: BaseException | None
+
+
+def calc(*words: object, database: str = "/nowhere/no.db") -> Done:
     """``fleet calc`` with these words; there is no database unless one is named."""
-    runner = CliRunner(env={"FLEET_SETTINGS": "/nowhere"})
-    done = runner.invoke(app, ["--database", database, "calc", *map(str, words)])
-    if done.exception and not isinstance(done.exception, Refusal | SystemExit):
-        raise done.exception
-    return done
+    code, refusal = 0, None
+    with CliRunner(env={"FLEET_SETTINGS": "/nowhere"}).isolation() as streams:
+        try:
+            commands.program().main(["--database", database, "calc", *map(str, words)], prog_name="fleet")
+        except SystemExit as end:
+            code = end.code if isinstance(end.code, int) else 1
+        except Refusal as said:
+            code, refusal = 1, said
+        sys.stdout.flush()
+        sys.stderr.flush()
+        out, _, both = (stream.getvalue().decode() for stream in streams)
+    return Done(code, out, both, refusal)
 
 
 def answered(*words: object, database: str = "/nowhere/no.db") -> dict[str, Any]:
