@@ -129,7 +129,7 @@ def test_ctrl_c_at_a_checkpoint_records_nothing(desk: Desk, hose: str) -> None:
     before = everything(desk.room)
     code, shown = at_the_terminal(desk, hose, CTRL_C)
     assert code == 3
-    assert shown.splitlines()[-1] == "Nothing was recorded."
+    assert "Nothing was recorded." in shown.splitlines()
     assert everything(desk.room) == before
 
 
