@@ -11,13 +11,14 @@ from sqlalchemy import select, update
 from fleet import records
 from fleet.desk.letters import Written, write_letters
 from fleet.desk.sending import mark, take_letter
+from fleet.ledgers.letters import NewLetter, add_letter, keep_content
 from fleet.lists.letters import LetterLine, LetterText, attempts, letter_text, letters
 from fleet.lists.sites import SiteLine, find_site
 from fleet.mail.post import nobody_elses
 from fleet.measures.times import iso_week
 from fleet.records.base import rows_of
 from fleet.rounds import Sent, send_waiting
-from fleet.rules.letters import Delivery, LetterState, Outcome
+from fleet.rules.letters import Content, Delivery, LetterState, Outcome
 from fleet.rules.people import THE_CLOCK, Actor
 
 if TYPE_CHECKING:
@@ -70,6 +71,30 @@ class LetterDesk:
         with self.room.act() as db:
             now = self.room.now(db)
             return write_letters(db, self.line, week or self.week, sender=SENDER, by=by, now=now)
+
+    def put(self, stem: str, count: int, plain: str = "Plain.\n") -> list[str]:
+        """Letters that say the same to as many addresses and wait; answers their Message-IDs."""
+        with self.room.act() as db:
+            digest = keep_content(db, Content("A letter", plain, "<p>Said.</p>\n"))
+            made = [
+                NewLetter(
+                    kind="test",
+                    site=self.site,
+                    code=self.code,
+                    week="2026-W20",
+                    number=1,
+                    person_id=None,
+                    address=f"reader-{stem}-{at}@tool-room.example",
+                    subject="A letter",
+                    sha256=digest,
+                    domain="tool-room.example",
+                    sites=(self.site,),
+                )
+                for at in range(count)
+            ]
+            for letter in made:
+                add_letter(db, letter, self.room.now(db))
+        return [letter.message_id for letter in made]
 
     def letters(self, **asked: object) -> list[LetterLine]:
         with self.room.look() as db:
