@@ -16,6 +16,7 @@ from fleet.room import Room, open_room, upgrade_database
 from fleet.settings import read_settings
 from tests import postgres
 from tests.databases import ENGINES, Databases, Migrate
+from tests.machine import quickest_folder
 from tests.shop import Clock, Shop
 
 # --- The run ------------------------------------------------------------------------------------------------
@@ -46,7 +47,7 @@ def pytest_configure(config: pytest.Config) -> None:
         config.option.timeout = 3600.0
     if hasattr(config, "workerinput") or postgres.NAMED in os.environ:
         return
-    config.stash[DOORKEEPER] = open_door(Path(tempfile.mkdtemp(prefix="fleet-", dir="/tmp")))
+    config.stash[DOORKEEPER] = open_door(Path(tempfile.mkdtemp(prefix="fleet-", dir=quickest_folder())))
 
 
 def open_door(folder: Path) -> "subprocess.Popen[bytes]":
@@ -90,11 +91,12 @@ def deep(request: pytest.FixtureRequest) -> bool:
 
 
 @pytest.fixture(scope="session")
-def databases(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Databases]:
+def databases() -> Iterator[Databases]:
     """Make databases for this process."""
-    made = Databases(tmp_path_factory.mktemp("databases"))
-    yield made
-    made.drop_templates()
+    with tempfile.TemporaryDirectory(prefix="fleet-", dir=quickest_folder()) as folder:
+        made = Databases(Path(folder))
+        yield made
+        made.drop_templates()
 
 
 @pytest.fixture(params=ENGINES)
