@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 DOMAIN = "tool-room.example"
 # One mailbox of each common kind: a file per message, and all messages in one file (RFC 4155).
 FOLDER_USER, FILE_USER = "kim", "pat"
+# Whoever's name begins with ``reader-`` shares a third one.
 LONGEST_MESSAGE = 200_000
 # The server looks up its own account by this name; it is given whichever one runs it.
 ACCOUNT = "Debian-exim"
@@ -63,8 +64,18 @@ file:
   domains = {domain}
   local_parts = {file_user}
   transport = file
+readers:
+  driver = accept
+  domains = {domain}
+  local_parts = ^reader-
+  transport = readers
 
 begin transports
+readers:
+  driver = appendfile
+  maildir_format
+  directory = {folder}/readers
+  create_directory
 folder:
   driver = appendfile
   maildir_format
