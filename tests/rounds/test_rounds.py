@@ -232,7 +232,7 @@ def test_every_week_of_the_years_is_told_once_whatever_the_clocks_do(
     assert weeks[-1] >= iso_week((clock.now - timedelta(days=7)).date())
     assert [letter.number for letter in own] == list(range(1, len(weeks) + 1))
     assert not any("No letter was written" in letter.plain for letter in outbox.taken)
-    # Nobody ever says that a letter was read: each is passed on, once. The first, of a Saturday, is overtaken.
+    # Nobody ever says that a letter was read: each is passed on once; the first, a Saturday's, is overtaken.
     assert [letter.week for letter in outbox.taken if letter.badge == "spare"] == weeks[1:]
 
 
