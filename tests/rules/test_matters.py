@@ -187,7 +187,7 @@ def test_it_is_passed_on_after_seven_and_fourteen_days() -> None:
 
 
 def test_what_hurts_goes_at_night_and_what_is_passed_on_waits_for_the_morning() -> None:
-    urgent = [MatterKind.HOLD, MatterKind.RECALL, MatterKind.FAILED]
+    urgent = [MatterKind.RECALL, MatterKind.HOLD, MatterKind.FAILED]
     assert [kind for kind in ALL if not Telling(matter(kind), 0, KEEPER).can_wait] == urgent
     assert all(Telling(matter(kind), 1, KEEPER).can_wait for kind in ALL)
 
