@@ -1,5 +1,14 @@
 """What is kept: the tables. Only the desk, the lists and the room may look in here."""
 
+from fleet.records.access import (
+    AnswerRow,
+    InvitationRow,
+    LoginAttemptRow,
+    LoginRow,
+    SessionRow,
+    StationRow,
+    TokenRow,
+)
 from fleet.records.base import Base
 from fleet.records.calibrations import (
     AwayRow,
@@ -42,6 +51,7 @@ from fleet.records.upkeep import DueLineRow, TaskRow, UpkeepRow
 __all__ = [
     "AbsenceRow",
     "AcknowledgementRow",
+    "AnswerRow",
     "AwayRow",
     "Base",
     "BreakoutRow",
@@ -65,6 +75,7 @@ __all__ = [
     "InspectionAnswerRow",
     "InspectionRow",
     "IntervalProposalRow",
+    "InvitationRow",
     "ItemRow",
     "JobRow",
     "JointRow",
@@ -77,6 +88,8 @@ __all__ = [
     "LimitRow",
     "LoanLineRow",
     "LoanRow",
+    "LoginAttemptRow",
+    "LoginRow",
     "ModelRow",
     "PersonRow",
     "PlanRow",
@@ -86,10 +99,13 @@ __all__ = [
     "RepairRow",
     "ReservationRow",
     "RoleRow",
+    "SessionRow",
     "SiteRow",
+    "StationRow",
     "TakenInRow",
     "TaskAfterRepairRow",
     "TaskRow",
+    "TokenRow",
     "ToldRow",
     "UpkeepRow",
     "UsageRow",

@@ -46,7 +46,7 @@ class PersonRow(Base):
     """Somebody who works with the tool room; a borrower may have neither role nor address."""
 
     __tablename__ = "person"
-    __table_args__ = table()
+    __table_args__ = table(one_of("pressure_unit", PressureUnit), one_of("torque_unit", TorqueUnit))
 
     id: Mapped[Key]
     badge: Mapped[str] = mapped_column(unique=True)
@@ -55,6 +55,11 @@ class PersonRow(Base):
     active: Mapped[bool]
     # Gets the letters of somebody who is away, and those that nobody said they had read.
     deputy_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    # Sees to log-ins, stations and tokens; a role at a site is another matter.
+    administrator: Mapped[bool] = mapped_column(server_default=text("FALSE"))
+    # Instead of the site's units, where somebody reads others more easily.
+    pressure_unit: Mapped[str | None]
+    torque_unit: Mapped[str | None]
 
 
 class AbsenceRow(Base):
