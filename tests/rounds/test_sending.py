@@ -2,40 +2,26 @@
 
 from __future__ import annotations
 
-import random
-import signal
-import subprocess
-import sys
-import time
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from sqlalchemy import insert, select
 
-from fleet import records
-from fleet.lists.letters import waiting
 from fleet.mail.post import SmtpPost, nobody_elses
-from fleet.records.base import rows_of
 from fleet.rounds import Sent
 from fleet.rules.letters import Delivery, Outcome
 from tests.letterdesk import LetterDesk, Outbox
-from tests.mailserver import Authority, Mailbox, mail_server, mail_settings, rude_server, takes_letter
-from tests.rounds.dying import POINTS
-from tests.shop import NOON
+from tests.mailserver import Authority, mail_server, mail_settings, rude_server, takes_letter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from pathlib import Path
 
     from fleet.mail.messages import TakenLetter
     from fleet.mail.post import StillOurs
     from fleet.room import Room
     from tests.shop import Clock, Shop
 
-PROJECT = Path(__file__).parent.parent.parent
 GREYLISTED = Delivery(Outcome.TRY_AGAIN, "451 4.7.1 Greylisted")
 WRONG_PASSWORD = Delivery(Outcome.OUR_CONFIGURATION, "535 5.7.8 Wrong password")
 NOBODY_THERE = Delivery(Outcome.NOT_REACHED, "ConnectionRefusedError: Connection refused")
@@ -49,39 +35,6 @@ def desk(room: Room, shop: Shop, clock: Clock) -> LetterDesk:
         made.hire(badge)
     made.write()
     return made
-
-
-def put_letters(desk: LetterDesk, stem: str, count: int) -> list[str]:
-    """Letters that wait, put there directly; answers their Message-IDs."""
-    names = [f"<{stem}-{at}@tool-room.example>" for at in range(count)]
-    now = desk.clock.now
-    rows = [
-        {
-            "kind": "test",
-            "site_id": desk.site,
-            "week": "2026-W20",
-            "number": 1,
-            "person_id": None,
-            "address": "kim@tool-room.example",
-            "copy_no": int(stem) * count + at + 1,
-            "message_id": name,
-            "subject": "A letter",
-            "sha256": "0" * 64,
-            "written_at": now,
-            "state": "written",
-            "turn": 0,
-            "not_before": now,
-            "give_up_at": now,
-        }
-        for at, name in enumerate(names)
-    ]
-    said = {"sha256": "0" * 64, "plain": "Plain.\n", "html": "<p>Plain.</p>\n"}
-    contents = rows_of(records.LetterContentRow)
-    with desk.room.act() as db:
-        if not db.execute(select(contents.c.sha256).where(contents.c.sha256 == said["sha256"])).first():
-            db.execute(insert(contents), said)
-        db.execute(insert(rows_of(records.LetterRow)), rows)
-    return names
 
 
 # --- A server that answers ----------------------------------------------------------------------------------
@@ -222,76 +175,8 @@ def test_two_senders_at_once_deliver_each_letter_once(desk: LetterDesk, *, deep:
         desk.send(posts[0])
         wanted += server.box.message_ids()
         for at in range(rounds):
-            wanted += put_letters(desk, str(at), 3)
+            wanted += desk.put(str(at), 3)
             runs = [pool.submit(desk.send, post) for post in posts]
             assert sum(run.result().sent for run in runs) == 3
 
     assert Counter(server.box.message_ids()) == Counter(wanted)
-
-
-# --- A sender dies ------------------------------------------------------------------------------------------
-
-
-@contextmanager
-def sender(desk: LetterDesk, port: int, point: str) -> Iterator[subprocess.Popen[bytes]]:
-    database = desk.room.engine.url.render_as_string(hide_password=False)
-    command = [sys.executable, "-m", "tests.rounds.dying", database, str(port), point]
-    with subprocess.Popen(command, cwd=PROJECT) as process:
-        try:
-            yield process
-        finally:
-            process.kill()
-
-
-def take_over(desk: LetterDesk, port: int) -> None:
-    """The next sender, once the lease of the dead one is over."""
-    desk.clock.now = NOON
-    desk.clock.pass_by(minutes=15)
-    desk.send(SmtpPost(mail_settings(port)))
-    with desk.room.look() as db:
-        assert waiting(db) == 0
-    desk.clock.now = NOON
-
-
-def doubled(box: Mailbox, wanted: list[str]) -> int:
-    """How many letters came twice; each must have come at least once, and none from nowhere."""
-    came = Counter(box.message_ids())
-    assert came.keys() == set(wanted), "none lost"
-    assert max(came.values()) <= 2
-    return sum(number - 1 for number in came.values())
-
-
-@pytest.mark.parametrize("point", POINTS)
-def test_a_sender_killed_between_its_acts_loses_nothing(desk: LetterDesk, point: str, *, deep: bool) -> None:
-    """Doubled only when killed after handing over and before marking, and then under the same name."""
-    rounds = 20 if deep else 1
-    with mail_server() as server:
-        take_over(desk, server.port)
-        wanted = server.box.message_ids()
-        for at in range(rounds):
-            wanted += put_letters(desk, str(at), 1)
-            with sender(desk, server.port, point) as process:
-                assert process.wait() == -signal.SIGKILL
-            take_over(desk, server.port)
-
-    assert doubled(server.box, wanted) == (rounds if point in ("handed over", "marking") else 0)
-
-
-def test_a_sender_killed_at_any_moment_loses_nothing(desk: LetterDesk, *, deep: bool) -> None:
-    """Twenty letters and a death at a random moment of sending them; each death doubles one at most."""
-    deaths = 100 if deep else 2
-    chance = random.Random(2026)  # noqa: S311  Luck of a test.
-    with mail_server() as server:
-        take_over(desk, server.port)
-        wanted = server.box.message_ids()
-        for at in range(deaths):
-            wanted += put_letters(desk, str(at), 20)
-            already = len(server.box.arrived)
-            with sender(desk, server.port, "never") as process:
-                while len(server.box.arrived) == already and process.poll() is None:
-                    time.sleep(0.001)
-                time.sleep(chance.uniform(0, 0.25))
-                process.kill()
-            take_over(desk, server.port)
-
-    assert doubled(server.box, wanted) <= deaths
