@@ -84,7 +84,9 @@ def links(db: Connection, now: datetime) -> list[Link]:
     found = []
     for row in db.execute(_LINKS, {"since": iso_week((now - PASSED_ON_FOR).date())}):
         site = places[row.site_id]
-        noon = row.sent_at and next_working_noon(row.sent_at, zone(site.time_zone), site.working_days)
+        noon = None
+        if row.sent_at is not None and not row.read:
+            noon = next_working_noon(row.sent_at, zone(site.time_zone), site.working_days)
         found.append(Link(**row._asdict(), until=noon))
     return found
 

@@ -86,21 +86,22 @@ def open_chains(letters: Sequence[Link]) -> list[tuple[Link, ...]]:
     """
     by_id = {letter.id: letter for letter in letters}
     chains = {letter.id: _chain(letter, by_id) for letter in letters}
-    closed = {_matter(chain[-1]) for chain in chains.values() if chain[0].read}
-    latest: dict[tuple[object, ...], int] = {}
+    matters = {letter.id: _matter(letter) for letter in letters if letter.forwards_id is None}
+    closed = {matters.get(chain[-1].id) for chain in chains.values() if chain[0].read}
+    latest: dict[object, int] = {}
     newest: dict[int, str] = {}
     for letter in letters:
-        if letter.forwards_id is None and letter.person_id is not None:
-            latest[_matter(letter)] = max(letter.id, latest.get(_matter(letter), 0))
-            if letter.kind == WEEKLY:
+        if letter.forwards_id is None:
+            latest[matters[letter.id]] = max(letter.id, latest.get(matters[letter.id], 0))
+            if letter.kind == WEEKLY and letter.person_id is not None:
                 newest[letter.person_id] = max(letter.week, newest.get(letter.person_id, ""))
     found = []
-    for letter in letters:
-        first = chains[letter.id][-1]
+    for chain in chains.values():
+        first = chain[-1]
         overtaken = first.kind == WEEKLY and first.week < newest.get(first.person_id or 0, "")
-        newest_copy = latest.get(_matter(first), first.id) == first.id
-        if _matter(first) not in closed and not overtaken and newest_copy:
-            found.append(chains[letter.id])
+        matter = matters.get(first.id)
+        if matter is not None and matter not in closed and latest[matter] == first.id and not overtaken:
+            found.append(chain)
     return found
 
 
