@@ -97,6 +97,14 @@ def test_a_hold_is_passed_on_by_the_days_it_stands_at_the_site(desk: TroubleDesk
     assert [*levels, only(desk).level] == [0, 1, 2]
 
 
+def test_what_went_out_on_hold_is_passed_on_by_the_days_it_has_been_out(desk: TroubleDesk) -> None:
+    """The counter does not let it; a sheet of loans that was read later may show it."""
+    item, _ = desk.item()
+    desk.hold(item, opened_at=NOON - timedelta(days=20))
+    desk.lend(item)
+    assert (only(desk).level, only(desk).day) == (0, TODAY)
+
+
 def test_what_is_late_back_is_a_matter_from_the_day_after(desk: TroubleDesk) -> None:
     item, _ = desk.item()
     line = desk.lend(item, TODAY)
