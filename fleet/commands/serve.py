@@ -58,15 +58,14 @@ def serve(
 
 def listen(host: str, port: int) -> socket.socket:
     """A socket that listens there, or why it cannot."""
-    import os
     import socket
 
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
         return socket.create_server((host, port), family=family)
     except OSError as error:
-        # The library adds the address to the words of the system; those of a name that is none are its own.
-        reason = os.strerror(error.errno) if error.errno and error.errno > 0 else error.strerror
+        # The library adds the address to the words of the system.
+        reason = str(error.strerror).partition(" (while")[0]
         raise NotPossible(
             f"Port {port} of {host} cannot be listened at: {reason}. Name another with --port."
         ) from error

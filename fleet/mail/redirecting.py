@@ -68,8 +68,8 @@ class RedirectingPost:
             return replace(delivery, answer=f"{REDIRECTED}{self._redirect_to}: {delivery.answer}")
         if not _allowed(letter.address, self._domains):
             answer = (
-                f"{one_line(letter.address)} is not at {' or '.join(self._domains)}, which are all that "
-                f"mail.allowed_domains has"
+                f"{one_line(letter.address)} is not at {' or '.join(self._domains)}, "
+                f"and mail.allowed_domains has no other"
             )
             return Delivery(Outcome.REFUSED, answer)
         return self._post.send(letter, still_ours)

@@ -103,7 +103,7 @@ def test_an_address_at_an_allowed_domain_is_written_to(address: str) -> None:
 def test_any_other_is_refused_plainly_and_not_tried(address: str) -> None:
     post, outbox = limited("tool-room.example")
     delivery = post.send(taken(address=address), nobody_elses)
-    said = f"{address} is not at tool-room.example, which are all that mail.allowed_domains has"
+    said = f"{address} is not at tool-room.example, and mail.allowed_domains has no other"
     assert delivery == Delivery(Outcome.REFUSED, said)
     assert outbox.taken == []
 
