@@ -58,7 +58,7 @@ def script_of(point: str, made: Nursery) -> Script:
         talk.wait_for_the_end()
 
     def kill_half_way(talk: Talk) -> None:
-        talk.content(enough=50_000)
+        talk.content(enough=3_000)
         made.kill()
         # What the machine of the dead still had is delivered all the same.
         with suppress(Over):
