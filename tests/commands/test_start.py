@@ -14,7 +14,7 @@ from fleet import records
 from fleet.commands import app
 from fleet.records.base import rows_of
 from tests.commands.terminal import COLUMNS, CTRL_C, on_a_terminal
-from tests.commands.typed import ROOT, Answer, everything, start
+from tests.commands.typed import ROOT, Answer, everything, here, start
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -54,7 +54,7 @@ def test_every_sentence_of_help_is_shown_whole() -> None:
         group = words.rpartition(" ")[0]
         if group not in shown:
             # Without spaces, because a line may be broken at a hyphen.
-            shown[group] = "".join(start(*group.split(), "--help").out.split())
+            shown[group] = "".join(here(*group.split(), "--help").out.split())
         assert "".join(command.help.split("\n\n")[0].split()) in shown[group], words
 
 
@@ -82,7 +82,7 @@ def test_help_is_shown_when_nothing_is_asked() -> None:
     ],
 )
 def test_misuse_is_2(words: str, said: str) -> None:
-    answer = start(*words.split())
+    answer = here(*words.split())
     assert (answer.code, answer.out) == (2, "")
     assert said in answer.err
 
@@ -112,7 +112,7 @@ def test_who_acts_and_the_database_may_stand_anywhere(desk: Desk) -> None:
         ["hold", f"--database={database}", tag, "--by=K1", *hold[2:]],
         ["-d", database, *hold, "--by", "Kim  Keeper"],
     ):
-        answer = start(*words)
+        answer = here(*words)
         assert (answer.code, answer.err) == (0, ""), answer
     from_outside = start(*hold, FLEET_DATABASE=database, FLEET_ACTING="K1")
     assert from_outside.code == 0

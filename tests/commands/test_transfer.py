@@ -1,4 +1,4 @@
-"""Import and export as they are typed, with the real program, in a real terminal where it matters."""
+"""Import and export as they are typed, in a real terminal where it matters."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ import pytest
 from fleet.room import open_room
 from fleet.rules.sheets import SHEETS
 from fleet.settings import read_settings
+from tests.commands.typed import Answer, here, start
 from tests.conftest import migrate
 from tests.importing import ROOM, ROWS, Intake, workbook
 
@@ -47,12 +48,9 @@ class Typed:
     def env(self) -> dict[str, str]:
         return {"PATH": os.environ["PATH"], "FLEET_SETTINGS": "/nowhere", "FLEET_DATABASE": self.database}
 
-    def run(self, *words: str, by: str = "K1") -> subprocess.CompletedProcess[str]:
+    def run(self, *words: str, by: str = "K1") -> Answer:
         acting = ["--by", by] if by else []
-        command = [str(FLEET), *acting, *words]
-        return subprocess.run(
-            command, cwd=self.folder, env=self.env(), capture_output=True, text=True, check=False
-        )
+        return here(*acting, *words, folder=self.folder, FLEET_DATABASE=self.database)
 
     def file(self, name: str, content: str | bytes) -> str:
         path = self.folder / name
@@ -60,7 +58,7 @@ class Typed:
         return name
 
     def object(self, *words: str, by: str = "K1") -> Any:  # noqa: ANN401  Whatever the program prints.
-        return json.loads(self.run(*words, "--json", by=by).stdout)
+        return json.loads(self.run(*words, "--json", by=by).out)
 
 
 @pytest.fixture
@@ -76,23 +74,24 @@ def typed(engine_name: str, migrated_template: Callable[[str, Migrate], str], tm
 def test_an_empty_room_is_set_up_by_whoever_comes_first(database_url: str, tmp_path: Path) -> None:
     typed = Typed(database_url, tmp_path)
     names = [typed.file(f"{name}.csv", content) for name, content in ROOM.items()]
-    assert typed.run("database", "upgrade", by="").returncode == 0
+    env = {"FLEET_DATABASE": database_url}
+    assert start("database", "upgrade", **env).code == 0
 
-    set_up = typed.run("import", *names, "--write", by="")
-    assert (set_up.returncode, set_up.stderr) == (0, "")
-    assert set_up.stdout.endswith(f"Saved: {ROWS} new, 0 changed.\n")
+    set_up = start("import", *(str(tmp_path / name) for name in names), "--write", **env)
+    assert (set_up.code, set_up.err) == (0, "")
+    assert set_up.out.endswith(f"Saved: {ROWS} new, 0 changed.\n")
 
 
 def test_without_write_nothing_is_saved(typed: Typed) -> None:
     name = typed.file("new.csv", GOOD)
     for _ in range(2):
         shown = typed.run("import", name)
-        assert (shown.returncode, shown.stderr) == (0, "")
-        assert shown.stdout.endswith("Nothing is saved yet: 1 new, 0 changed. Save with --write.\n")
+        assert (shown.code, shown.err) == (0, "")
+        assert shown.out.endswith("Nothing is saved yet: 1 new, 0 changed. Save with --write.\n")
 
-    assert typed.run("import", name, "--write").stdout.endswith("Saved: 1 new, 0 changed.\n")
+    assert typed.run("import", name, "--write").out.endswith("Saved: 1 new, 0 changed.\n")
     again = typed.run("import", name, "--write")
-    assert (again.returncode, again.stdout.splitlines()[-1]) == (
+    assert (again.code, again.out.splitlines()[-1]) == (
         0,
         "Nothing to save: what these files say is on record already.",
     )
@@ -102,12 +101,12 @@ def test_one_refused_row_refuses_all_unless_it_may_be_skipped(typed: Typed) -> N
     names = [typed.file("bad.csv", BAD), typed.file("good.csv", GOOD)]
 
     refused = typed.run("import", *names, "--write")
-    assert refused.returncode == 3
-    assert refused.stdout.splitlines()[-1].startswith("Nothing was saved: 1 row is refused.")
+    assert refused.code == 3
+    assert refused.out.splitlines()[-1].startswith("Nothing was saved: 1 row is refused.")
     assert typed.object("import", *names)["tables"][0]["new"] == 1
 
     skipped = typed.run("import", *names, "--write", "--skip-rejected")
-    assert (skipped.returncode, skipped.stdout.splitlines()[-1]) == (
+    assert (skipped.code, skipped.out.splitlines()[-1]) == (
         0,
         "Saved: 2 new, 0 changed. 1 row is left out.",
     )
@@ -137,7 +136,7 @@ def test_the_report_as_json(typed: Typed) -> None:
 
 def test_changes_are_shown_when_asked_for(typed: Typed) -> None:
     name = typed.file("moved.csv", "Tag,Model,Serial,Site,Shelf\n10006,W-500,00123,NORTH,C7\n")
-    shown = typed.run("import", name, "--changes").stdout
+    shown = typed.run("import", name, "--changes").out
 
     assert "items  1000-6  Shelf   A1   C7" in shown
 
@@ -156,16 +155,16 @@ def test_what_is_no_file_is_refused_with_a_sentence(typed: Typed, name: str, sen
     typed.file("broken.xlsx", "PK\x03\x04 no")
     refused = typed.run("import", name)
 
-    assert (refused.returncode, refused.stdout) == (3, "")
-    assert refused.stderr.startswith(sentence)
-    assert "Traceback" not in refused.stderr
+    assert (refused.code, refused.out) == (3, "")
+    assert refused.err.startswith(sentence)
+    assert "Traceback" not in refused.err
 
 
 def test_nobody_imports_without_saying_who(typed: Typed) -> None:
     refused = typed.run("import", typed.file("new.csv", GOOD), by="")
 
-    assert refused.returncode == 3
-    assert refused.stderr.startswith("Say who you are with --by BADGE")
+    assert refused.code == 3
+    assert refused.err.startswith("Say who you are with --by BADGE")
 
 
 def test_a_workbook_of_several_sheets(typed: Typed) -> None:
@@ -175,7 +174,7 @@ def test_a_workbook_of_several_sheets(typed: Typed) -> None:
     }
     name = typed.file("room.xlsx", workbook(sheets))
 
-    assert typed.run("import", name, "--write").stdout.endswith("Saved: 3 new, 0 changed.\n")
+    assert typed.run("import", name, "--write").out.endswith("Saved: 3 new, 0 changed.\n")
 
 
 def test_export_and_import_make_a_circle(typed: Typed) -> None:
@@ -184,7 +183,7 @@ def test_export_and_import_make_a_circle(typed: Typed) -> None:
         assert [Path(path).name for path in found["files"]] == files
         assert sum(sheet["rows"] for sheet in found["sheets"]) == ROWS
         back = typed.run("import", *found["files"], "--write")
-        assert back.stdout.splitlines()[-1] == "Nothing to save: what these files say is on record already."
+        assert back.out.splitlines()[-1] == "Nothing to save: what these files say is on record already."
 
 
 def test_only_the_sheets_that_were_asked_for(typed: Typed) -> None:
@@ -193,10 +192,10 @@ def test_only_the_sheets_that_were_asked_for(typed: Typed) -> None:
         {"sheet": "upkeep done", "rows": 1},
     ]
     refused = typed.run("export", "some", "--sheets", "itms")
-    assert (refused.returncode, 'Did you mean "items"?' in refused.stderr) == (3, True)
+    assert (refused.code, 'Did you mean "items"?' in refused.err) == (3, True)
 
     twice = typed.run("export", "some", "--sheets", "items")
-    assert (twice.returncode, "is there already" in twice.stderr) == (3, True)
+    assert (twice.code, "is there already" in twice.err) == (3, True)
 
 
 def in_a_terminal(typed: Typed, *words: str, columns: int = 80) -> tuple[str, str, int]:
@@ -242,7 +241,7 @@ def test_refused_rows_are_readable_in_eighty_columns_and_nothing_is_cut(typed: T
 
 
 def test_the_help_says_what_is_saved_when(typed: Typed) -> None:
-    said = " ".join(typed.run("import", "--help").stdout.split())
+    said = " ".join(typed.run("import", "--help").out.split())
 
     assert "Saves only with --write" in said
     assert "--skip-rejected" in said

@@ -6,12 +6,14 @@ import json
 import os
 import subprocess
 import sys
+from contextlib import chdir
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
+from typer.testing import CliRunner
 
 from fleet import records
 from fleet.commands import main
@@ -57,6 +59,23 @@ class Keyboard:
         else:
             code = 0
         return Answer(code, *self.capture.readouterr())
+
+
+def here(*words: str, folder: str | Path = ROOT, **env: str) -> Answer:
+    """What ``start`` answers, but in this process and so at a twentieth of the cost."""
+    strangers = {name: None for name in os.environ if name.startswith("FLEET_")}
+    code = 0
+    with (
+        CliRunner(env={**strangers, "FLEET_SETTINGS": "/nowhere", **env}).isolation() as (out, err, _),
+        chdir(folder),
+    ):
+        try:
+            main(words)
+        except SystemExit as end:
+            code = end.code if isinstance(end.code, int) else 0
+        sys.stdout.flush()
+        sys.stderr.flush()
+        return Answer(code, out.getvalue().decode(), err.getvalue().decode())
 
 
 def start(*words: str, **env: str) -> Answer:
