@@ -169,6 +169,14 @@ def test_a_holder_who_is_a_keeper_too_reads_that_they_have_it(desk: TroubleDesk)
     assert "!! You have it: stop its use now, and bring it back." in desk.said("K1")
 
 
+def test_a_holder_who_shares_the_keepers_mailbox_reads_that_they_have_it(desk: TroubleDesk) -> None:
+    desk.letters.hire("K1", address="fin@crew.example")
+    held(desk)
+    assert [one.to for one in desk.tell()] == ["F1"]
+    assert "!! You have it" in desk.said("F1")
+    assert [badge for _, _, badge in desk.told()] == ["F1", "K1"]
+
+
 def test_who_answers_for_two_sites_gets_one_letter_about_both(staffed: TroubleDesk) -> None:
     south = staffed.shop.site("SOUTH")
     kim = staffed.letters.hire("K2", "keeper")

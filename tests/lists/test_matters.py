@@ -142,6 +142,15 @@ def test_a_recall_counts_what_it_holds_here_and_how_much_of_it_is_out(desk: Trou
     assert kinds(desk) == [MatterKind.HOLD]
 
 
+def test_what_was_cleared_of_a_recall_is_not_counted_for_it(desk: TroubleDesk) -> None:
+    recall = desk.recall()
+    holds = [desk.hold(desk.item()[0], cause="recall", recall_id=recall) for _ in range(2)]
+    desk.release(holds[0])
+    assert only(desk).where == "1 item is on hold for it here, 0 of them out"
+    desk.release(holds[1])
+    assert desk.standing() == []
+
+
 def test_a_failed_calibration_says_how_many_joints_it_may_have_touched(desk: TroubleDesk) -> None:
     item, _ = desk.item()
     review = desk.review(item, joints=3)
@@ -263,6 +272,13 @@ def test_it_is_said_when_a_reservation_runs_out_by_the_next_working_day(
     number = desk.reserve(item, planner, hours=100, expires_at=fetched_by)
     desk.clock.pass_by(days=day)
     assert keys(desk) == ([f"expires {number}"] if is_told else [])
+
+
+def test_what_was_fetched_does_not_run_out(desk: TroubleDesk, planner: int) -> None:
+    item, _ = desk.item()
+    desk.reserve(item, planner, hours=100, expires_at=NOON + timedelta(hours=12))
+    desk.lend(item)
+    assert desk.standing() == []
 
 
 def test_what_was_given_up_is_told_for_a_week(desk: TroubleDesk, planner: int) -> None:
