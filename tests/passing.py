@@ -6,12 +6,12 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
-from fleet.desk.acknowledging import acknowledge
+from fleet.desk.acknowledging import Numbered, acknowledge
 from fleet.desk.deputies import AbsenceSlip, set_absence, set_deputy
 from fleet.desk.passing_on import pass_on
 from fleet.lists.letters import unacknowledged
 from fleet.rounds import send_waiting
-from fleet.rules.letters import Delivery, Outcome
+from fleet.rules.letters import WEEKLY, Delivery, Outcome
 from tests.letterdesk import SENDER, LetterDesk, Outbox
 
 if TYPE_CHECKING:
@@ -62,6 +62,14 @@ class House:
     def read(self, by: str, letter: LetterLine) -> None:
         with self.desk.room.act() as db:
             acknowledge(db, [letter.id], by=self.desk.shop.actor(by), now=self.desk.room.now(db))
+
+    def read_number(self, by: str, whose: str | None = None) -> list[int]:
+        """By its number: letter 1 of the week; answers the ids of those that were read by it."""
+        actor = self.desk.shop.actor(by)
+        person = self.desk.shop.actor(whose).id if whose else None
+        with self.desk.room.act() as db:
+            asked = Numbered(self.desk.site, WEEKLY, 1, person)
+            return [one.letter for one in acknowledge(db, asked, by=actor, now=self.desk.room.now(db))]
 
     def letter(self, badge: str, whose: str | None = None) -> LetterLine:
         (line,) = [one for one in self.desk.letters() if one.badge == badge and one.whose == whose]

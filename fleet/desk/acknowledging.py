@@ -131,7 +131,7 @@ def _of_number(db: Connection, asked: Numbered, reader: _Reader) -> Sequence[Any
         whose = "" if asked.whose is None else " of that person"
         raise NotFound(f"There is no {asked.kind} letter {asked.number}{whose}. See: fleet letters list")
     own = [row for row in found if row.forwards_id is None and reader.own(row)]
-    meant = own if own and asked.whose is None else [row for row in found if reader.may(row)]
+    meant = own or [row for row in found if reader.may(row)]
     return [row for row in meant if row.state == LetterState.SENT] or meant[:1] or found[:1]
 
 

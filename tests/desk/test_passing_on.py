@@ -83,6 +83,34 @@ def test_a_deputy_who_does_not_read_it_either_leaves_it_to_the_spare_address_and
     assert house.pass_on() == []
 
 
+def test_after_the_first_deputy_it_goes_to_the_spare_address_also_when_there_is_a_new_deputy(
+    house: House,
+) -> None:
+    house.deputy("K1", "S1")
+    house.letters_out()
+    house.read_all_but("K1")
+    house.at(TUESDAY_NOON)
+    house.pass_on()
+    house.send()
+    house.deputy("K1", "P1")
+    house.at(WEDNESDAY_NOON)
+    assert house.pass_on() == [("Kim Keeper", "spare")]
+
+
+def test_a_deputy_says_of_each_letter_of_a_number_by_itself_that_it_was_read(house: House) -> None:
+    house.deputy("K1", "S1")
+    house.letters_out()
+    house.at(TUESDAY_NOON)
+    house.pass_on()
+    house.send()
+    assert house.read_number("S1") == [house.letter("S1").id]
+    assert house.read_number("S1", whose="K1") == [house.letter("S1", whose="K1").id]
+    # The keeper has one of their own, and may read what came to the spare address for the planner.
+    assert house.read_number("K1") == [house.letter("K1").id]
+    assert house.read_number("K1", whose="P1") == [house.letter("spare", whose="P1").id]
+    assert house.open() == []
+
+
 def test_without_a_deputy_it_goes_to_the_spare_address_once(house: House) -> None:
     house.letters_out()
     house.at(TUESDAY_NOON)
