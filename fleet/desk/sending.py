@@ -16,10 +16,10 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import aliased
 
 from fleet.lists.letters import UNANSWERED
-from fleet.lists.rows import lines
 from fleet.mail.messages import TakenLetter
 from fleet.records import LetterAttemptRow, LetterContentRow, LetterRow, PersonRow, SiteRow
 from fleet.records.base import rows_of
+from fleet.records.prepared import Prepared
 from fleet.rules.letters import (
     BEGINNINGS,
     GIVE_UP_AFTER,
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 
 _LETTERS = rows_of(LetterRow)
 _NOW = bindparam("now", type_=LetterRow.not_before.type)
-_NEXT = (
+NEXT = Prepared(
     select(LetterRow.id, LetterRow.turn, LetterRow.give_up_at)
     .where(
         # Written out as in the index of waiting letters, or the database would not use it.
@@ -57,7 +57,7 @@ _NEXT = (
     # On PostgreSQL two senders pass each other by; on SQLite the write lock lets one in at a time.
     .with_for_update(skip_locked=True)
 )
-_TAKE = (
+_TAKE = Prepared(
     update(_LETTERS)
     .where(_LETTERS.c.id == bindparam("letter"))
     .values(
@@ -68,7 +68,7 @@ _TAKE = (
         give_up_at=bindparam("give_up"),
     )
 )
-_RENEW = (
+_RENEW = Prepared(
     update(_LETTERS)
     .where(
         _LETTERS.c.id == bindparam("letter"),
@@ -77,13 +77,17 @@ _RENEW = (
     )
     .values(lease_until=bindparam("until"))
 )
-_LAST_OUTCOME = (
+_ENDED = [LetterAttemptRow.outcome != beginning for beginning in BEGINNINGS]
+_LAST_OUTCOME = Prepared(
     select(LetterAttemptRow.outcome)
-    .where(LetterAttemptRow.letter_id == bindparam("letter"), LetterAttemptRow.outcome.not_in(BEGINNINGS))
+    .where(
+        LetterAttemptRow.letter_id == bindparam("letter"),
+        *(LetterAttemptRow.outcome != one for one in BEGINNINGS),
+    )
     .order_by(LetterAttemptRow.id.desc())
     .limit(1)
 )
-_CONTENT = (
+_CONTENT = Prepared(
     select(
         LetterRow.id,
         LetterRow.turn,
@@ -110,12 +114,14 @@ _CONTENT = (
     .outerjoin(PersonRow, PersonRow.id == LetterRow.person_id)
     .where(LetterRow.id == bindparam("letter"))
 )
-_HELD = select(LetterRow.turn, LetterRow.state, LetterRow.give_up_at, UNANSWERED.label("unanswered")).where(
-    LetterRow.id == bindparam("letter")
+_HELD = Prepared(
+    select(LetterRow.turn, LetterRow.state, LetterRow.give_up_at, UNANSWERED.label("unanswered"))
+    .where(LetterRow.id == bindparam("letter"))
+    .with_for_update()
 )
 _BARRED = aliased(LetterAttemptRow)
 # Since this letter was not permitted, another one went out by the same server and the same settings.
-_OTHERS_WENT = (
+_OTHERS_WENT = Prepared(
     select(LetterAttemptRow.id)
     .where(
         LetterAttemptRow.outcome == Outcome.SENT,
@@ -126,7 +132,7 @@ _OTHERS_WENT = (
     )
     .limit(1)
 )
-_MARK = (
+_MARK = Prepared(
     update(_LETTERS)
     .where(_LETTERS.c.id == bindparam("letter"))
     .values(
@@ -139,17 +145,25 @@ _MARK = (
     )
 )
 
+# Marking is tried again when the database did not answer, though it may have carried it out.
+_NOTE = {
+    "sqlite": Prepared(sqlite.insert(rows_of(LetterAttemptRow)).on_conflict_do_nothing()),
+    "postgresql": Prepared(postgresql.insert(rows_of(LetterAttemptRow)).on_conflict_do_nothing()),
+}
+
 
 def take_letter(db: Connection, sender_id: str, now: datetime) -> TakenLetter | None:
     """Take the letter that has waited longest, for one lease; none when nothing is to be sent now.
 
     A letter whose sender's lease ran out is taken again.
     """
-    row = db.execute(_NEXT, {"now": now}).first()
-    if row is None:
+    waiting = NEXT.rows(db, {"now": now})
+    if not waiting:
         return None
+    row = waiting[0]
     turn = row.turn + 1
-    last = db.execute(_LAST_OUTCOME, {"letter": row.id}).scalar()
+    ended = _LAST_OUTCOME.rows(db, {"letter": row.id})
+    last = ended[0].outcome if ended else None
     taking = {
         "letter": row.id,
         "next_turn": turn,
@@ -157,9 +171,10 @@ def take_letter(db: Connection, sender_id: str, now: datetime) -> TakenLetter | 
         "until": now + LEASE,
         "give_up": now + GIVE_UP_AFTER if time_starts(last) else row.give_up_at,
     }
-    db.execute(_TAKE, taking)
+    _TAKE.run(db, taking)
     _note(db, row.id, turn, now, Outcome.TAKEN, sender_id)
-    return lines(TakenLetter, db.execute(_CONTENT, {"letter": row.id}))[0]
+    (taken,) = _CONTENT.rows(db, {"letter": row.id})
+    return TakenLetter(*taken)
 
 
 def renew(db: Connection, taken: TakenLetter, now: datetime) -> bool:
@@ -168,7 +183,7 @@ def renew(db: Connection, taken: TakenLetter, now: datetime) -> bool:
     No when the letter is no longer this sender's; then it must not be handed over.
     """
     asked = {"letter": taken.id, "of_turn": taken.turn, "until": now + LEASE}
-    if db.execute(_RENEW, asked).rowcount != 1:
+    if _RENEW.run(db, asked) != 1:
         return False
     _note(db, taken.id, taken.turn, now, Outcome.HANDING_OVER, "")
     return True
@@ -180,8 +195,8 @@ def mark(db: Connection, taken: TakenLetter, delivery: Delivery, now: datetime) 
     A sender that was overtaken changes nothing any more. One thing is a fact whenever it comes: a letter
     that was handed over is sent, and is not tried again.
     """
-    held = db.execute(_HELD.with_for_update(), {"letter": taken.id}).one()
-    if delivery.outcome is Outcome.NOT_PERMITTED and db.execute(_OTHERS_WENT, {"letter": taken.id}).first():
+    (held,) = _HELD.rows(db, {"letter": taken.id})
+    if delivery.outcome is Outcome.NOT_PERMITTED and _OTHERS_WENT.rows(db, {"letter": taken.id}):
         delivery = replace(delivery, outcome=Outcome.REFUSED)
     _note(db, taken.id, taken.turn, now, delivery.outcome, delivery.answer)
     in_hand = held.state == LetterState.TAKEN and held.turn == taken.turn
@@ -196,13 +211,11 @@ def mark(db: Connection, taken: TakenLetter, delivery: Delivery, now: datetime) 
         "sent": now if becomes.state is LetterState.SENT else None,
         "said": becomes.answer,
     }
-    db.execute(_MARK, settled)
+    _MARK.run(db, settled)
     return becomes.state
 
 
 def _note(db: Connection, letter_id: int, turn: int, now: datetime, outcome: Outcome, answer: str) -> None:
     """Append to the attempts; a beginning without an end is that of a sender that died."""
-    insert = postgresql.insert if db.dialect.name == "postgresql" else sqlite.insert
     noted = {"letter_id": letter_id, "turn": turn, "at": now, "outcome": outcome, "answer": answer}
-    # Marking is tried again when the database did not answer, though it may have carried it out.
-    db.execute(insert(rows_of(LetterAttemptRow)).values(noted).on_conflict_do_nothing())
+    _NOTE[db.dialect.name].run(db, noted)

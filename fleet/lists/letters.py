@@ -93,7 +93,8 @@ UNANSWERED = (
         ~exists().where(
             _END.letter_id == LetterAttemptRow.letter_id,
             _END.turn == LetterAttemptRow.turn,
-            _END.outcome.not_in(UNKNOWN),
+            # One by one: a statement that is prepared once has no list of any length in it.
+            *(_END.outcome != known for known in UNKNOWN),
         ),
     )
     .correlate(LetterRow)
