@@ -43,8 +43,9 @@ def passing(*names: str, letter: Link = KIM, whose: str = "K1", **site: Any) -> 
 
 
 def test_one_paragraph_stands_on_top_and_all_else_stays_as_it_was() -> None:
-    original = letter_of(busy(), number=12)
+    original = replace(letter_of(busy(), number=12), calendar="BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n")
     letter = passed_on(original, passing(), PAT, 12)
+    assert letter.calendar == original.calendar
     said = "This letter went to Kim Keeper on 12 May 2026 12:00, and nobody has said yet that it was read."
     assert letter.subject == f"For Kim Keeper: {original.subject}"
     assert in_one_line(letter.plain).startswith(said)
