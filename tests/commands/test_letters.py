@@ -16,19 +16,16 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from sqlalchemy import text
-from typer.testing import CliRunner
 
-from fleet.commands import REFUSED, app
+from fleet.commands import REFUSED
 from fleet.measures.times import iso_week, local_day, next_week, previous_week, zone
-from fleet.refusals import Refusal
+from tests.commands.typed import Answer, here
 from tests.letterdesk import LetterDesk
 from tests.mail.facts import busy, letter_of
 from tests.mailserver import mail_server
 from tests.troubledesk import TroubleDesk
 
 if TYPE_CHECKING:
-    from typer.testing import Result
-
     from fleet.room import Room
     from tests.shop import Clock, Shop
 
@@ -48,21 +45,21 @@ class Typed:
         said = {"FLEET_SETTINGS": "/nowhere", "FLEET_MAIL_FOLDER": str(self.folder), "FLEET_ACTING": "K1"}
         return {"FLEET_DATABASE": database.replace("postgresql+psycopg", "postgresql")} | said | self.more
 
-    def run(self, *words: str) -> Result:
-        return CliRunner().invoke(app, list(words), env=self.env())
+    def run(self, *words: str) -> Answer:
+        return here(*words, **self.env())
 
     def said(self, *words: str) -> str:
         done = self.run(*words)
-        assert done.exit_code == 0, (done.exception, done.output)
-        return done.stdout
+        assert done.code == 0, done
+        return done.out
 
     def answered(self, *words: str) -> Any:  # noqa: ANN401  Whatever stands in the JSON.
         return json.loads(self.said(*words, "--json"))
 
     def refused(self, *words: str) -> str:
         done = self.run(*words)
-        assert isinstance(done.exception, Refusal), done.output
-        return str(done.exception)
+        assert done.code == REFUSED, done
+        return done.err.removesuffix("\n")
 
     def started(self, *words: str) -> subprocess.Popen[str]:
         """The real program, in a process of its own."""
