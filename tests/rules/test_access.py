@@ -108,7 +108,7 @@ def test_another_pin_will_do() -> None:
 
 
 def test_a_log_in_ends_when_it_is_not_used_or_old() -> None:
-    def times(at_station: bool = False, **ago: float) -> SessionTimes:  # noqa: FBT002  Short.
+    def times(*, at_station: bool = False, **ago: float) -> SessionTimes:
         return SessionTimes(NOON - timedelta(hours=11), NOON - timedelta(**ago), NOON, at_station)
 
     assert not is_over(times(minutes=59), NOON)
