@@ -158,7 +158,9 @@ class _People:
 
     def __init__(self, work: Work) -> None:
         self.work = work
-        self.pile = Pile(work, PersonRow, _PEOPLE, lambda row: row.badge.casefold())
+        # No sheet makes an administrator.
+        filled = {"administrator": False}
+        self.pile = Pile(work, PersonRow, _PEOPLE, lambda row: row.badge.casefold(), filled=filled)
         held = work.db.execute(select(RoleRow.person_id, RoleRow.site_id, RoleRow.role))
         self.held = {(row.person_id, row.site_id, row.role) for row in held}
         self.manned = {site for _, site, role in self.held if role in _WHO}
