@@ -102,7 +102,7 @@ def live(database: str, port: str, point: str) -> None:
     room = open_room(read_settings({"FLEET_SETTINGS": "/nowhere"}, database=database), clock=now)
     mortal = Mortal(point)
     mortals_room = MortalRoom(room.engine, room.settings, room.clock, mortal, count())
-    send_waiting(mortals_room, MortalPost(SmtpPost(mail_settings(int(port))), mortal))
+    send_waiting(mortals_room, MortalPost(SmtpPost(mail_settings(int(port), timeout_seconds="60")), mortal))
 
 
 def main() -> None:

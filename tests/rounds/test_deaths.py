@@ -44,7 +44,7 @@ def desk(room: Room, shop: Shop, clock: Clock) -> LetterDesk:
 def take_over(desk: LetterDesk, server: Scripted) -> None:
     """The next sender, once the lease of the dead one is over."""
     desk.clock.now = NOON + timedelta(minutes=15)
-    desk.send(SmtpPost(mail_settings(server.port)))
+    desk.send(SmtpPost(mail_settings(server.port, timeout_seconds="60")))
     with desk.room.look() as db:
         assert waiting(db) == 0
     desk.clock.now = NOON
