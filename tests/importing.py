@@ -14,6 +14,9 @@ from sqlalchemy import func, select, text
 from fleet import records
 from fleet.desk.imports import import_files, read_file
 from fleet.records import Base
+from fleet.room import open_room, upgrade_database
+from fleet.settings import read_settings
+from tests.shop import Clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -191,6 +194,15 @@ class Intake:
         """Every row of every table, to show that nothing at all has changed."""
         with self.room.look() as db:
             return {table.name: _rows(db, table.name) for table in Base.metadata.sorted_tables}
+
+
+def taken_in(address: str) -> None:
+    """Bring an empty database to the newest schema, and take the small room into it."""
+    settings = read_settings({"FLEET_SETTINGS": "/nowhere"}, database=address)
+    upgrade_database(settings)
+    room = open_room(settings, clock=Clock())
+    assert Intake(room).set_up().rejections == ()
+    room.close()
 
 
 def _rows(db: Connection, name: str) -> list[tuple[Any, ...]]:

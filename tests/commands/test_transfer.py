@@ -17,12 +17,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from fleet.room import open_room
 from fleet.rules.sheets import SHEETS
-from fleet.settings import read_settings
 from tests.commands.typed import Answer, here, start
-from tests.conftest import migrate
-from tests.importing import ROOM, ROWS, Intake, workbook
+from tests.importing import ROOM, ROWS, taken_in, workbook
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -64,11 +61,7 @@ class Typed:
 @pytest.fixture
 def typed(engine_name: str, migrated_template: Callable[[str, Migrate], str], tmp_path: Path) -> Typed:
     """The program beside a small room."""
-    typed = Typed(migrated_template(engine_name, migrate), tmp_path)
-    room = open_room(read_settings({"FLEET_SETTINGS": "/nowhere"}, database=typed.database))
-    assert Intake(room).set_up().rejections == ()
-    room.close()
-    return typed
+    return Typed(migrated_template(engine_name, taken_in), tmp_path)
 
 
 def test_an_empty_room_is_set_up_by_whoever_comes_first(database_url: str, tmp_path: Path) -> None:

@@ -6,10 +6,16 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from fleet.room import open_room
+from fleet.settings import read_settings
+from tests.importing import Intake, taken_in
 from tests.letterdesk import LetterDesk
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
     from fleet.room import Room
+    from tests.databases import Migrate
     from tests.shop import Clock, Shop
 
 
@@ -65,3 +71,18 @@ def house(room: Room, shop: Shop, clock: Clock) -> House:
     for badge in ("K1", "P1", "S1"):
         desk.hire(badge)
     return House(desk)
+
+
+# --- Files taken in -----------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def filled(
+    engine_name: str, migrated_template: Callable[[str, Migrate], str], clock: Clock
+) -> Iterator[Intake]:
+    """The small room as it was once taken in from its files."""
+    address = migrated_template(engine_name, taken_in)
+    settings = read_settings({"FLEET_SETTINGS": "/nowhere"}, database=address)
+    room = open_room(settings, clock=clock)
+    yield Intake(room)
+    room.close()

@@ -6,7 +6,6 @@ import csv
 import io
 from typing import TYPE_CHECKING
 
-import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -16,7 +15,6 @@ from fleet.rules.sheets import SHEETS
 from tests.importing import Intake, csv_file
 
 if TYPE_CHECKING:
-    from fleet.room import Room
     from fleet.rules.columns import Sheet
 
 # What stands in cells: what is known, what nearly is, and what somebody's spreadsheet made of it.
@@ -40,13 +38,6 @@ def tables(draw: st.DrawFn) -> tuple[Sheet, list[list[str]]]:
     width = len(sheet.headings)
     rows = st.lists(st.lists(cell, min_size=width, max_size=width), max_size=6)
     return sheet, draw(rows)
-
-
-@pytest.fixture
-def filled(room: Room) -> Intake:
-    intake = Intake(room)
-    assert intake.set_up().rejections == ()
-    return intake
 
 
 @given(st.lists(tables(), min_size=1, max_size=3))

@@ -5,24 +5,17 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-import pytest
 from sqlalchemy import func
 
 from fleet import records
-from tests.importing import Intake
 
 if TYPE_CHECKING:
-    from fleet.room import Room
+    import pytest
+
+    from tests.importing import Intake
 
 MAY = records.CompetenceRow
 GRANTED = "Badge,Kind,Task,Expires on,Evidence\n"
-
-
-@pytest.fixture
-def filled(room: Room) -> Intake:
-    intake = Intake(room)
-    assert intake.set_up().rejections == ()
-    return intake
 
 
 def test_a_competence_is_granted_for_a_task_as_it_is_called_on_record(filled: Intake) -> None:

@@ -9,20 +9,12 @@ from sqlalchemy import select
 
 from fleet import records
 from fleet.lists.breakouts import breakouts, measured_before
-from tests.importing import Intake
 
 if TYPE_CHECKING:
-    from fleet.room import Room
+    from tests.importing import Intake
 
 HEADINGS = "Job,Joint,Tag,Measured on,Torque,Pressure,By,Note,Entry,Withdraws\n"
 PLATE = "Model,Kind,Square drive,Head,Stroke degrees,Advance volume,Return volume,Flow,Bulk months\n"
-
-
-@pytest.fixture
-def filled(room: Room) -> Intake:
-    intake = Intake(room)
-    assert intake.set_up().rejections == ()
-    return intake
 
 
 def again_after(intake: Intake) -> dict[str, set[str]]:

@@ -19,13 +19,6 @@ ITEM, USE, DONE = records.ItemRow, records.UsageRow, records.UpkeepRow
 HOLD, LINE, KEPT = records.HoldRow, records.LoanLineRow, records.ReservationRow
 
 
-@pytest.fixture
-def filled(room: Room) -> Intake:
-    intake = Intake(room)
-    assert intake.set_up().rejections == ()
-    return intake
-
-
 def item(intake: Intake, tag: str = "10006") -> int:
     return int(intake.one(ITEM.id, ITEM.tag == tag))
 

@@ -8,19 +8,11 @@ import pytest
 from sqlalchemy import func, select
 
 from fleet import records
-from tests.importing import Intake
 
 if TYPE_CHECKING:
-    from fleet.room import Room
+    from tests.importing import Intake
 
 JOINT = records.JointRow
-
-
-@pytest.fixture
-def filled(room: Room) -> Intake:
-    intake = Intake(room)
-    assert intake.set_up().rejections == ()
-    return intake
 
 
 def test_a_joint_takes_from_its_template_what_it_leaves_empty(filled: Intake) -> None:

@@ -4,19 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import pytest
-
 from tests.importing import ROOM, Intake, csv_file
 
 if TYPE_CHECKING:
     from fleet.room import Room
-
-
-@pytest.fixture
-def filled(room: Room) -> Intake:
-    intake = Intake(room)
-    assert intake.set_up().rejections == ()
-    return intake
 
 
 def refusals(intake: Intake, name: str, headings: str, rows: dict[str, tuple[str, str]]) -> None:
