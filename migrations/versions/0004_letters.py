@@ -45,6 +45,8 @@ COLUMNS = (
         ),
     ),
 )
+# What was written, told and acknowledged stays so.
+APPEND_ONLY = ("letter_content", "letter_site", "acknowledgement", "told")
 TYPES = {"sqlite": {"BIG": "INTEGER"}, "postgresql": {"BIG": "BIGINT"}}
 
 
@@ -65,6 +67,26 @@ def upgrade() -> None:
     op.execute("INSERT INTO letter_site (letter_id, site_id) SELECT id, site_id FROM letter")
     for column in ("plain", "html"):
         op.execute(f"ALTER TABLE letter DROP COLUMN {column}")
+    _guards()
+
+
+def _guards() -> None:
+    for name in APPEND_ONLY:
+        if op.get_bind().dialect.name == "postgresql":
+            op.execute(
+                f"CREATE TRIGGER tr_{name}_no_change BEFORE UPDATE OR DELETE ON {name} "
+                f"FOR EACH ROW EXECUTE FUNCTION refuse_change()"
+            )
+            op.execute(
+                f"CREATE TRIGGER tr_{name}_no_truncate BEFORE TRUNCATE ON {name} "
+                f"FOR EACH STATEMENT EXECUTE FUNCTION refuse_change()"
+            )
+            continue
+        for verb in ("UPDATE", "DELETE"):
+            op.execute(
+                f"CREATE TRIGGER tr_{name}_no_{verb.lower()} BEFORE {verb} ON {name} "
+                f"BEGIN SELECT RAISE(ABORT, '{name} is append-only'); END"
+            )
 
 
 def _tables() -> None:

@@ -149,7 +149,7 @@ def test_the_counter_goes_on_where_it_was(database_url: str) -> None:
     assert receipt.tag == tag
 
 
-@pytest.mark.parametrize("name", ["usage", "upkeep_done", "daybook"])
+@pytest.mark.parametrize("name", ["usage", "upkeep_done", "daybook", "letter_content", "letter_site"])
 def test_the_old_ledgers_are_still_guarded(database_url: str, name: str) -> None:
     old_room(database_url)
     upgrade_database(of(database_url))
