@@ -6,12 +6,12 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, exists, select
+from sqlalchemy import and_, bindparam, exists, or_, select
 
 from fleet.lists.deputies import colleagues, instead_of, standing_deputies
 from fleet.lists.sites import sites
 from fleet.measures.times import iso_week, zone
-from fleet.records import AcknowledgementRow, LetterAttemptRow, LetterRow, LetterSiteRow
+from fleet.records import AcknowledgementRow, LetterAttemptRow, LetterRow, LetterSiteRow, RoleRow
 from fleet.rules.letters import WEEKLY, LetterState, Outcome
 from fleet.rules.matters import AT_ONCE
 from fleet.rules.passing_on import Link, Step, Why, next_working_noon, open_chains, to_pass_on
@@ -44,7 +44,11 @@ _LINKS = (
         exists()
         .where(LetterAttemptRow.letter_id == LetterRow.id, LetterAttemptRow.outcome == Outcome.SET_ASIDE)
         .label("set_aside"),
-        AcknowledgementRow.letter_id.is_not(None).label("read"),
+        # Whoever only holds an item has no log-in, and is not asked to say that the letter was read.
+        or_(
+            AcknowledgementRow.letter_id.is_not(None),
+            and_(LetterRow.person_id.is_not(None), ~exists().where(RoleRow.person_id == LetterRow.person_id)),
+        ).label("read"),
     )
     .outerjoin(AcknowledgementRow, AcknowledgementRow.letter_id == LetterRow.id)
     .where(LetterRow.week >= bindparam("since"), LetterRow.kind.in_((WEEKLY, AT_ONCE)))

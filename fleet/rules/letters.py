@@ -93,7 +93,8 @@ class Delivery:
 # Reply codes of RFC 5321, section 4.2.3, and RFC 4954; enhanced codes of RFC 3463.
 _CLOSING, _LOGIN_REQUIRED, _TOO_LONG = 421, 530, 552
 _MAILBOX_FULL = re.compile(r"\b5\.2\.2\b")
-_NOT_ALLOWED = re.compile(r"\b5\.7\.[0-9]")
+# Servers without enhanced codes say it in words.
+_NOT_ALLOWED = re.compile(r"\b5\.7\.[0-9]|\brelay", re.IGNORECASE)
 
 OUR_FAULTS = frozenset({Outcome.OUR_CONFIGURATION, Outcome.NOT_PERMITTED})
 # Of an outcome that concerns every letter, the others are not made to suffer.

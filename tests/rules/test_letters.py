@@ -58,6 +58,7 @@ def test_a_lease_outlasts_the_longest_send() -> None:
         (Stage.RECIPIENT, 551, "User not local", Outcome.REFUSED),
         (Stage.RECIPIENT, 553, "5.1.3 Bad address syntax", Outcome.REFUSED),
         (Stage.RECIPIENT, 550, "5.7.1 Relaying denied", Outcome.NOT_PERMITTED),
+        (Stage.RECIPIENT, 550, "relay not permitted", Outcome.NOT_PERMITTED),
         (Stage.RECIPIENT, 530, "5.7.0 Authentication required", Outcome.OUR_CONFIGURATION),
         (Stage.RECIPIENT, 421, "4.3.2 Closing", Outcome.NOT_REACHED),
         (Stage.CONTENT, 451, "Local error in processing", Outcome.TRY_AGAIN),
