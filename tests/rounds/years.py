@@ -241,7 +241,7 @@ class Years:
 
 
 def _explained(why: str | None) -> bool:
-    return bool(why) and ("takes its place" in str(why) or "handed over" in str(why))
+    return bool(why) and any(words in str(why) for words in ("takes its place", "Handed over"))
 
 
 def moments(zone: str, weekday: int, hour: int, weeks: int) -> list[tuple[datetime, str]]:
