@@ -113,13 +113,17 @@ _RECENT = (
     )
     .group_by(UsageRow.item_id)
 )
-# What items used that had an entry taken back, by day: the meter then was less than what was written then.
+# What stands of the use of items that had an entry taken back: the meter was less than what was written then.
 _TAKEN_BACK = select(UsageRow.item_id).where(UsageRow.item_id.in_(_IDS), UsageRow.reverses_id.is_not(None))
-_CORRECTED = (
-    select(UsageRow.item_id, UsageRow.used_on, func.sum(UsageRow.cycles), func.sum(UsageRow.minutes))
-    .where(UsageRow.item_id.in_(_TAKEN_BACK))
-    .group_by(UsageRow.item_id, UsageRow.used_on)
-)
+_REVERSAL = aliased(UsageRow)
+_CORRECTED = select(
+    UsageRow.item_id,
+    UsageRow.used_on,
+    UsageRow.recorded_at,
+    UsageRow.cycles,
+    UsageRow.minutes,
+    exists().where(_REVERSAL.reverses_id == UsageRow.id).label("taken_back"),
+).where(UsageRow.item_id.in_(_TAKEN_BACK), UsageRow.reverses_id.is_(None))
 _RAN_OUT = select(
     DueLineRow.item_id,
     DueLineRow.task_id,
@@ -152,7 +156,7 @@ class _Past:
     repairs: Mapping[tuple[int, str], AnyRow]
     limits: Mapping[tuple[int, int], AnyRow]
     recent: Mapping[int, Meter]
-    corrected: Mapping[int, Sequence[tuple[date, Meter]]]
+    corrected: Mapping[int, Sequence[AnyRow]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,11 +251,13 @@ def _past(db: Connection, ids: list[int], today: date) -> _Past:
     return _Past(done, repairs, limits, _recent(db, ids, today), _corrected(db, ids))
 
 
-def _corrected(db: Connection, ids: list[int]) -> dict[int, list[tuple[date, Meter]]]:
-    """Use by day of those of these items that had an entry taken back."""
-    found: dict[int, list[tuple[date, Meter]]] = {}
-    for item_id, used_on, cycles, minutes in db.execute(_CORRECTED, {"ids": ids}):
-        found.setdefault(item_id, []).append((used_on, Meter(int(cycles), int(minutes))))
+def _corrected(db: Connection, ids: list[int]) -> dict[int, list[AnyRow]]:
+    """What stands of the use of those of these items that had an entry taken back; maybe nothing."""
+    found: dict[int, list[AnyRow]] = {}
+    for row in db.execute(_CORRECTED, {"ids": ids}):
+        standing = found.setdefault(row.item_id, [])
+        if not row.taken_back:
+            standing.append(row)
     return found
 
 
@@ -298,12 +304,20 @@ def _line(item: AnyRow, task: AnyRow, past: _Past, today: date) -> dict[str, Any
 
 
 def _last(item: AnyRow, done: AnyRow, past: _Past) -> LastDone:
-    """The last time and the meter then; without what was taken back since, which no next round may gain."""
+    """The last time and the meter then; without what was taken back since, which no next round may gain.
+
+    Of use entered since, even for that day, nothing counts as before: what the counter adds to a meter must
+    never move its limit.
+    """
     cycles, minutes = done.cycles_at, done.minutes_at
     if item.id in past.corrected:
-        later = [use for used_on, use in past.corrected[item.id] if used_on > done.done_on]
-        cycles = min(cycles, item.cycles - sum(use.cycles for use in later))
-        minutes = min(minutes, item.minutes - sum(use.minutes for use in later))
+        before = [
+            use
+            for use in past.corrected[item.id]
+            if use.used_on <= done.done_on and use.recorded_at < done.recorded_at
+        ]
+        cycles = min(cycles, sum(use.cycles for use in before))
+        minutes = min(minutes, sum(use.minutes for use in before))
     return LastDone(done.done_on, Meter(cycles, minutes))
 
 

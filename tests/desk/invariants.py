@@ -133,7 +133,9 @@ def check_due_lines(rows: Rows, items: Items) -> None:
             due = model.due(item, task)
             left = None if due["left"] is None else round(due["left"], 9)
             expected[tag, task] = (due["last"], due["due_on"], due["cycles"], due["minutes"], left)
-    assert found == expected
+    differ = {key: (found.get(key), expected.get(key)) for key in found.keys() | expected.keys()}
+    amiss = {key: both for key, both in differ.items() if both[0] != both[1]}
+    assert not amiss, f"on record, and on paper: {amiss}"
 
 
 def check_fresh(room: Room, rows: Rows, now: datetime, touched: int | None) -> None:

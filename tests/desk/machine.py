@@ -168,6 +168,7 @@ class Counter(RuleBasedStateMachine):
 
     def used(self, item: dict[str, Any], cycles: int, minutes: int, used_on: Any) -> None:  # noqa: ANN401  A day.
         entry = {"cycles": cycles, "minutes": minutes, "used_on": used_on, "gone": False, "order": self.order}
+        entry["at"] = self.newest
         item["uses"].append(entry)
         self.uses.append({"entry": entry, "item": item, "number": self.newest_row(records.UsageRow)})
         self.touched = item["id"]

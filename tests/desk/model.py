@@ -75,9 +75,12 @@ def due(item: dict[str, Any], task: str) -> dict[str, Any]:
     due_on = min(due_on, _undone(item, task, last) or due_on)
     since, now = (0, 0), meter(item)
     if last:
-        # What was written then, or less where part of it was taken back.
-        then = meter(item, until=last["done_on"])
-        since = min(last["meter"][0], then[0]), min(last["meter"][1], then[1])
+        since = last["meter"]
+        if any(use["gone"] for use in item["uses"]):
+            # Less than what was written then, where part of it was taken back.
+            standing = [use for use in item["uses"] if not use["gone"] and use["at"] < last["at"]]
+            then = meter(item | {"uses": standing}, until=last["done_on"])
+            since = min(since[0], then[0]), min(since[1], then[1])
     limits = [start + every if every else None for start, every in zip(since, (cycles, minutes), strict=True)]
     left = [
         (limit - reads) / every

@@ -18,7 +18,7 @@ from tests.shop import TODAY
 
 if TYPE_CHECKING:
     from fleet.room import Room
-    from tests.shop import Shop
+    from tests.shop import Clock, Shop
 
 
 @pytest.fixture
@@ -74,14 +74,36 @@ def test_what_was_taken_back_does_not_lengthen_the_next_round(
         item, task = db.execute(select(records.DueLineRow.item_id, records.DueLineRow.task_id)).one()
     shop.did(item, task, TODAY, cycles=400)
     if late:
-        # Found later, of before the calibration; it was not on the meter then and gives nothing away either.
+        # Entered later, maybe of before the calibration: it was not on the meter then, and counts as since.
         note(room, shop, tag, late, client="late")
 
     reverse(room, shop, wrong.entry)
 
     with room.look() as db:
         due = db.execute(select(records.DueLineRow.due_cycles, records.DueLineRow.use_left)).one()
-    assert tuple(due) == (5000 + late, 1.0)
+    assert tuple(due) == (5000, (5000 - late) / 5000)
+
+
+def test_use_of_the_same_day_after_a_correction_does_not_move_the_limit(
+    room: Room, shop: Shop, tag: str, clock: Clock
+) -> None:
+    """Taken back, then used: what the counter adds to the meter is since the calibration, even that day."""
+    wrong = note(room, shop, tag, 400)
+    with room.look() as db:
+        item, task = db.execute(select(records.DueLineRow.item_id, records.DueLineRow.task_id)).one()
+    shop.did(item, task, TODAY, cycles=400)
+    reverse(room, shop, wrong.entry)
+    stand = select(records.DueLineRow.due_cycles, records.DueLineRow.use_left)
+
+    clock.pass_by(minutes=5)
+    note(room, shop, tag, 16, client="afterwards")
+    with room.look() as db:
+        written = tuple(db.execute(stand).one())
+    shop.refresh(item)
+    with room.look() as db:
+        worked_out = tuple(db.execute(stand).one())
+
+    assert written == worked_out == (5000, (5000 - 16) / 5000)
 
 
 def test_a_reversal_needs_its_reason(room: Room, shop: Shop, tag: str) -> None:
