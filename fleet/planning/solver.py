@@ -66,8 +66,15 @@ def solve(
     if best @ cost < math.ceil(bound - _ROUNDING) + 0.5 or watch.over():
         return best, bound
     lp.col_lower_ = lower
-    found, proven = _run(highspy, lp, best, watch, watch.seconds_left() - ends_at, tell)
-    return (best if found is None else found), max(bound, proven)
+    for given in (best, None):
+        # The solver has been seen to end with the plan it was given and the bound of a better one, which it
+        # then finds without the first.
+        found, proven = _run(highspy, lp, given, watch, watch.seconds_left() - ends_at, tell)
+        best = found if found is not None and found @ cost < best @ cost else best
+        bound = max(bound, proven)
+        if best @ cost < math.ceil(bound - _ROUNDING) + 0.5 or watch.over():
+            break
+    return best, bound
 
 
 def _run(highspy: Any, lp: Any, start: Any, watch: Watch, seconds: float, tell: Tell) -> tuple[Any, float]:  # noqa: ANN401  as above
