@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleet.commands import (
+    access,
     acknowledging,
     away,
     breakouts,
@@ -119,6 +120,7 @@ for _module in (
     care,
     duty,
     serve,
+    access,
     daybook,
     papers,
 ):

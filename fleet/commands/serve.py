@@ -1,4 +1,4 @@
-"""The pages, served to whoever watches from outside."""
+"""The pages, served."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def serve(
         bool, typer.Option("--with-rounds", help="Go the rounds in the same process.")
     ] = False,
 ) -> None:
-    """Serve /healthz and /healthz/duty, for a monitor outside, until it is stopped."""
+    """Serve the pages, and /healthz and /healthz/duty for a monitor outside, until it is stopped."""
     import logging
     from contextlib import ExitStack, suppress
 
@@ -51,7 +51,7 @@ def serve(
             stack.enter_context(rounds_beside(room, post))
         config = uvicorn.Config(make_app(room), log_config=None, access_log=False)
         shown = f"[{host}]" if ":" in host else host
-        typer.echo(f"Serving http://{shown}:{listener.getsockname()[1]}/healthz/duty until stopped.")
+        typer.echo(f"Serving http://{shown}:{listener.getsockname()[1]}/ until stopped.")
         uvicorn.Server(config).run(sockets=[listener])
     typer.echo("Stopped.")
 

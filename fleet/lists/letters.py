@@ -136,6 +136,11 @@ _LINE = (
     .outerjoin(_FIRST_OF_ALL, _FIRST_OF_ALL.id == _FIRST.person_id)
 )
 _NEWEST_FIRST = (LetterRow.week.desc(), SiteRow.code, LetterRow.number.desc(), LetterRow.id)
+_TO_PERSON = (
+    _LINE.where(LetterRow.person_id == bindparam("person"))
+    .order_by(LetterRow.id.desc())
+    .limit(bindparam("most"))
+)
 _MANY = (
     _LINE.where(
         or_(bindparam("site", type_=Text()).is_(None), SiteRow.code == bindparam("site")),
@@ -207,6 +212,11 @@ def letters(
     """Letters, the newest week first."""
     asked = {"site": site, "week": week, "number": number, "state": state, "most": most}
     return lines(LetterLine, db.execute(_MANY, asked))
+
+
+def letters_for(db: Connection, person_id: int, *, most: int = 100) -> list[LetterLine]:
+    """What was written to one person, the newest first."""
+    return lines(LetterLine, db.execute(_TO_PERSON, {"person": person_id, "most": most}))
 
 
 def unacknowledged(db: Connection, site: SiteLine, *, now: datetime) -> list[LetterLine]:

@@ -1,22 +1,39 @@
-"""The application: its pages, and how many are answered at a time."""
+"""The application: its pages, how a "no" is shown, and how many are answered at a time."""
 
 from __future__ import annotations
 
+import logging
 from contextlib import asynccontextmanager
 from typing import TYPE_CHECKING
+from uuid import uuid4
 
 from anyio.to_thread import current_default_thread_limiter
-from fastapi import FastAPI
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import PlainTextResponse, Response
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
 
 from fleet.pages import health
+from fleet.pages.drawing import HERE, draw
+from fleet.pages.entering import Entering
+from fleet.pages.guard import Forged, GoTo, Guard, go
+from fleet.pages.headers import Headers
+from fleet.pages.letters import Letters
+from fleet.pages.own import Own
+from fleet.refusals import NotAllowed, NotFound, NotPossible, Refusal
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
 
     from fleet.room import Room
 
+log = logging.getLogger("fleet.pages")
+
 # A page holds a connection to the database, of which there are fifteen; the rounds need one too.
 AT_A_TIME = 12
+_STATUS = {NotFound: 404, NotAllowed: 403, Forged: 403, NotPossible: 409}
+_NO_PAGE = {404: "There is no such page.", 405: "This page cannot be used like that."}
 
 
 def make_app(room: Room) -> FastAPI:
@@ -25,8 +42,54 @@ def make_app(room: Room) -> FastAPI:
     app = FastAPI(
         title="fleet", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_with_enough_connections
     )
+    app.add_middleware(Headers)
+    guard = Guard(room)
+    app.mount("/static", StaticFiles(directory=HERE / "static"))
     app.include_router(health.pages(room))
+    for part in (Entering, Own, Letters):
+        app.include_router(part(guard).routes())
+    _say_no(app, guard)
     return app
+
+
+def _say_no(app: FastAPI, guard: Guard) -> None:
+    """Every "no" is a page of our own with a sentence; nothing that broke is shown, only where to find it."""
+
+    def page(request: Request, status: int, sentence: str) -> Response:
+        try:
+            return draw(request, guard.room, "no.html", guard.anybody(request), status, sentence=sentence)
+        except Refusal:
+            return plainly(status, sentence)
+
+    @app.exception_handler(GoTo)
+    def elsewhere(_request: Request, way: GoTo) -> Response:
+        return go(way.path)
+
+    @app.exception_handler(Refusal)
+    def refused(request: Request, refusal: Refusal) -> Response:
+        return page(request, _STATUS.get(type(refusal), 422), str(refusal))
+
+    @app.exception_handler(RequestValidationError)
+    def unreadable(request: Request, _error: RequestValidationError) -> Response:
+        return page(request, 404, _NO_PAGE[404])
+
+    @app.exception_handler(HTTPException)
+    def no_page(request: Request, error: HTTPException) -> Response:
+        return page(request, error.status_code, _NO_PAGE.get(error.status_code, "This cannot be read."))
+
+    @app.exception_handler(Exception)
+    def broken(request: Request, error: Exception) -> Response:
+        number = uuid4().hex[:12]
+        log.error("Page %s broke, number %s.", request.url.path, number, exc_info=error)
+        sentence = (
+            f"Something broke, and nothing was changed. Whoever keeps the program finds it under {number}."
+        )
+        return plainly(500, sentence)
+
+
+def plainly(status: int, sentence: str) -> Response:
+    """A page that needs no database."""
+    return PlainTextResponse(f"{sentence}\n", status)
 
 
 @asynccontextmanager
