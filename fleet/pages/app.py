@@ -18,10 +18,10 @@ from fleet.pages import health
 from fleet.pages.drawing import HERE, draw
 from fleet.pages.entering import Entering
 from fleet.pages.guard import Forged, GoTo, Guard, go
-from fleet.pages.headers import Headers
+from fleet.pages.headers import ALWAYS, Headers
 from fleet.pages.letters import Letters
 from fleet.pages.own import Own
-from fleet.refusals import NotAllowed, NotFound, NotPossible, Refusal
+from fleet.refusals import NotAllowed, NotFound, NotPossible, Refusal, SettingsWrong
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -77,19 +77,25 @@ def _say_no(app: FastAPI, guard: Guard) -> None:
     def no_page(request: Request, error: HTTPException) -> Response:
         return page(request, error.status_code, _NO_PAGE.get(error.status_code, "This cannot be read."))
 
+    @app.exception_handler(SettingsWrong)
+    def out_of_order(request: Request, error: SettingsWrong) -> Response:
+        return _in_the_log(request, error, 503, "The program is out of order")
+
     @app.exception_handler(Exception)
     def broken(request: Request, error: Exception) -> Response:
-        number = uuid4().hex[:12]
-        log.error("Page %s broke, number %s.", request.url.path, number, exc_info=error)
-        sentence = (
-            f"Something broke, and nothing was changed. Whoever keeps the program finds it under {number}."
-        )
-        return plainly(500, sentence)
+        return _in_the_log(request, error, 500, "Something broke")
+
+
+def _in_the_log(request: Request, error: Exception, status: int, what: str) -> Response:
+    """What went wrong is for whoever keeps the program, who finds it by a number."""
+    number = uuid4().hex[:12]
+    log.error("Page %s broke, number %s.", request.url.path, number, exc_info=error)
+    return plainly(status, f"{what}, and nothing was changed. It is in the log under {number}.")
 
 
 def plainly(status: int, sentence: str) -> Response:
-    """A page that needs no database."""
-    return PlainTextResponse(f"{sentence}\n", status)
+    """A page that needs no database; with the headers, since what broke passed the place that sets them."""
+    return PlainTextResponse(f"{sentence}\n", status, headers=ALWAYS | {"Cache-Control": "no-store"})
 
 
 @asynccontextmanager

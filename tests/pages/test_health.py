@@ -78,7 +78,7 @@ def serving(database: str, *words: str, **env: str) -> Iterator[Server]:
         try:
             # It listens before it says where.
             assert process.stdout is not None
-            assert f"http://127.0.0.1:{port}/healthz" in process.stdout.readline()
+            assert f"http://127.0.0.1:{port}/ until stopped" in process.stdout.readline()
             yield Server(port, process)
         finally:
             process.kill()
@@ -129,9 +129,9 @@ def test_the_process_is_alive_whatever_the_duty(desk: LetterDesk) -> None:
         assert server.get("/healthz/duty", "HEAD").body == ""
 
 
-def test_there_is_no_other_page(tmp_path: Path) -> None:
+def test_no_page_of_the_library_is_served(tmp_path: Path) -> None:
     with serving(made_at(tmp_path)) as server:
-        for path in ("/", "/docs", "/redoc", "/openapi.json", "/healthz/duty/x"):
+        for path in ("/docs", "/redoc", "/openapi.json", "/healthz/duty/x"):
             assert server.get(path).status == 404
         assert server.get("/healthz/duty", "POST").status == 405
 

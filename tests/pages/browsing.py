@@ -1,0 +1,146 @@
+"""A browser without scripts, and the pages served by the real server in a thread of the test."""
+
+from __future__ import annotations
+
+import re
+import threading
+import time
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from html import unescape
+from http.client import HTTPConnection
+from http.cookies import SimpleCookie
+from typing import TYPE_CHECKING
+from urllib.parse import urlencode
+
+import pyotp
+import uvicorn
+
+from fleet.commands.serve import listen
+from fleet.pages import make_app
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from fastapi import FastAPI
+
+    from fleet.room import Room
+    from tests.shop import Clock
+
+PASSWORD = "vier Flansche im Regen 9"  # noqa: S105  Of people who do not exist.
+
+
+@dataclass(frozen=True)
+class Page:
+    """What was answered."""
+
+    status: int
+    headers: Mapping[str, str]
+    body: str
+    cookies: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """What a person reads."""
+        bare = re.sub(r"<style.*?</style>|<[^>]*>", " ", self.body, flags=re.DOTALL)
+        return " ".join(unescape(bare).split())
+
+    @property
+    def token(self) -> str:
+        """That of the forms on it."""
+        found = re.search(r'name="token" value="([0-9a-f]{64})"', self.body)
+        assert found, self.text
+        return found[1]
+
+
+@dataclass
+class Browser:
+    """Keeps cookies and follows no way by itself."""
+
+    port: int
+    cookies: dict[str, str] = field(default_factory=dict)
+    last: Page | None = None
+
+    def ask(self, method: str, path: str, form: Mapping[str, str] | None = None) -> Page:
+        line = HTTPConnection("127.0.0.1", self.port, timeout=60)
+        headers = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items())}
+        body = None
+        if form is not None:
+            body, headers["Content-Type"] = urlencode(form), "application/x-www-form-urlencoded"
+        try:
+            line.request(method, path, body, headers)
+            answer = line.getresponse()
+            set_cookies = tuple(answer.headers.get_all("Set-Cookie") or ())
+            page = Page(answer.status, dict(answer.headers.items()), answer.read().decode(), set_cookies)
+        finally:
+            line.close()
+        for said in set_cookies:
+            for name, morsel in SimpleCookie(said).items():
+                self.cookies[name] = morsel.value
+                if morsel["max-age"] == "0":
+                    del self.cookies[name]
+        self.last = page
+        return page
+
+    def get(self, path: str) -> Page:
+        return self.ask("GET", path)
+
+    def post(self, path: str, **fields: str) -> Page:
+        """Send a form with the token of the page that was seen last."""
+        assert self.last is not None
+        return self.ask("POST", path, {"token": self.last.token} | fields)
+
+    def log_in(self, badge: str, password: str = PASSWORD, **more: str) -> Page:
+        self.get("/in")
+        return self.post("/in", badge=badge, password=password, **more)
+
+
+@dataclass
+class Pages:
+    """The pages of a room, and who may visit them."""
+
+    room: Room
+    clock: Clock
+    port: int
+    secrets: dict[str, str] = field(default_factory=dict)
+
+    def browser(self) -> Browser:
+        return Browser(self.port)
+
+    def code(self, badge: str) -> str:
+        """The code that the second factor of this person shows now."""
+        return str(pyotp.TOTP(self.secrets[badge]).at(self.clock.now))
+
+    def accept(self, link: str, badge: str) -> Browser:
+        """Set the password by a link, and the second factor where one is asked for."""
+        browser = self.browser()
+        browser.get(f"/invited/{link}")
+        page = browser.post(f"/invited/{link}", password=PASSWORD, again=PASSWORD)
+        assert (page.status, page.headers["location"]) == (303, "/"), page.text
+        page = browser.get("/")
+        if page.headers.get("location") == "/own/second-factor":
+            page = browser.get("/own/second-factor")
+            found = re.search(r'name="secret" value="([A-Z2-7]+)"', page.body)
+            assert found
+            self.secrets[badge] = found[1]
+            page = browser.post("/own/second-factor", secret=found[1], code=self.code(badge))
+            assert page.status == 303, page.text
+            self.clock.pass_by(seconds=30)
+        return browser
+
+
+@contextmanager
+def serving(room: Room, clock: Clock, app: FastAPI | None = None) -> Iterator[Pages]:
+    """The pages of this room, on a port of their own, until the test ends."""
+    with listen("127.0.0.1", 0) as listener:
+        server = uvicorn.Server(uvicorn.Config(app or make_app(room), log_config=None, access_log=False))
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
+        thread.start()
+        while not server.started:
+            assert thread.is_alive()
+            time.sleep(0.01)
+        try:
+            yield Pages(room, clock, listener.getsockname()[1])
+        finally:
+            server.should_exit = True
+            thread.join()
