@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import BindParameter, and_, bindparam, delete, exists, func, insert, select, update
+from sqlalchemy import BindParameter, bindparam, delete, exists, func, insert, select, update
 from sqlalchemy.orm import aliased
 
 from fleet.records import (
@@ -116,14 +116,10 @@ _RECENT = (
 # What stands of the use of items that had an entry taken back: the meter was less than what was written then.
 _TAKEN_BACK = select(UsageRow.item_id).where(UsageRow.item_id.in_(_IDS), UsageRow.reverses_id.is_not(None))
 _REVERSAL = aliased(UsageRow)
-_CORRECTED = select(
-    UsageRow.item_id,
-    UsageRow.used_on,
-    UsageRow.recorded_at,
-    UsageRow.cycles,
-    UsageRow.minutes,
-    exists().where(_REVERSAL.reverses_id == UsageRow.id).label("taken_back"),
-).where(UsageRow.item_id.in_(_TAKEN_BACK), UsageRow.reverses_id.is_(None))
+_USE = (UsageRow.item_id, UsageRow.used_on, UsageRow.recorded_at, UsageRow.cycles, UsageRow.minutes)
+_CORRECTED = select(*_USE, exists().where(_REVERSAL.reverses_id == UsageRow.id).label("taken_back")).where(
+    UsageRow.item_id.in_(_TAKEN_BACK), UsageRow.reverses_id.is_(None)
+)
 _RAN_OUT = select(
     DueLineRow.item_id,
     DueLineRow.task_id,
@@ -135,9 +131,7 @@ _FORGET = delete(_LINES).where(_LINES.c.item_id.in_(_IDS))
 _ADD = Prepared(insert(_LINES))
 _MOVE_METER = Prepared(
     update(_LINES)
-    .where(
-        and_(_LINES.c.item_id == bindparam("of_item"), _LINES.c.task_id == bindparam("of_task")),
-    )
+    .where(_LINES.c.item_id == bindparam("of_item"), _LINES.c.task_id == bindparam("of_task"))
     .values(
         use_left=bindparam("use_left"),
         forecast_on=bindparam("forecast_on"),
@@ -253,11 +247,9 @@ def _past(db: Connection, ids: list[int], today: date) -> _Past:
 
 def _corrected(db: Connection, ids: list[int]) -> dict[int, list[AnyRow]]:
     """What stands of the use of those of these items that had an entry taken back; maybe nothing."""
-    found: dict[int, list[AnyRow]] = {}
+    found: defaultdict[int, list[AnyRow]] = defaultdict(list)
     for row in db.execute(_CORRECTED, {"ids": ids}):
-        standing = found.setdefault(row.item_id, [])
-        if not row.taken_back:
-            standing.append(row)
+        found[row.item_id] += [] if row.taken_back else [row]
     return found
 
 
@@ -309,16 +301,13 @@ def _last(item: AnyRow, done: AnyRow, past: _Past) -> LastDone:
     Of use entered since, even for that day, nothing counts as before: what the counter adds to a meter must
     never move its limit.
     """
-    cycles, minutes = done.cycles_at, done.minutes_at
+    then = Meter(done.cycles_at, done.minutes_at)
     if item.id in past.corrected:
-        before = [
-            use
-            for use in past.corrected[item.id]
-            if use.used_on <= done.done_on and use.recorded_at < done.recorded_at
-        ]
-        cycles = min(cycles, sum(use.cycles for use in before))
-        minutes = min(minutes, sum(use.minutes for use in before))
-    return LastDone(done.done_on, Meter(cycles, minutes))
+        uses = [use for use in past.corrected[item.id] if use.used_on <= done.done_on]
+        uses = [use for use in uses if use.recorded_at < done.recorded_at]
+        cycles, minutes = sum(use.cycles for use in uses), sum(use.minutes for use in uses)
+        then = Meter(min(then.cycles, cycles), min(then.minutes, minutes))
+    return LastDone(done.done_on, then)
 
 
 def _undone_on(done: AnyRow | None, repair: AnyRow | None, clocks: Clocks) -> date | None:
