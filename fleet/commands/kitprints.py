@@ -20,16 +20,6 @@ if TYPE_CHECKING:
 # A finding's severity in the words of a printout.
 GRAVITY = {"hard": "STOP", "soft": "SEE TO", "note": "Note"}
 
-ASSUMED = (
-    "Only halves of the same series and size, one male and one female, are taken to fit.",
-    "What is not on record counts as a stop.",
-)
-SOURCE_OF_CIRCUITS = (
-    "The lowest-rated part rates the line (29 CFR 1926.302(d)(2), from memory); flush faces ISO 16028; burst "
-    "ratio 4 ISO 7751 (from memory)"
-)
-SOURCE = f"{SOURCE_OF_CIRCUITS}; the chart by straight lines between its points"
-
 
 def print_circuit(circuit: Circuit, units: Units) -> None:
     """What is connected to what, and what each line may stand."""
@@ -76,6 +66,7 @@ def print_check(answer: KitCheck, joint: JointFacts, units: Units) -> None:
     from fleet.commands.loans import print_verdicts
     from fleet.rules.cautions import FOR_A_KIT
     from fleet.rules.kit_figures import kit_figures
+    from fleet.rules.sources import SOURCE_OF_KITS
 
     may = "MAY" if answer.usable else "MAY NOT"
     print_line(f"This kit {may} be used on {joint.mark}.", fit=True)
@@ -85,7 +76,7 @@ def print_check(answer: KitCheck, joint: JointFacts, units: Units) -> None:
     print_facts(kit_figures(answer.kit, joint, units), title=f"Joint {joint.mark}", fit=True)
     print_findings(answer.kit.findings)
     _print_instead(answer, units)
-    print_line(f"Source: {SOURCE}", hang=2, fit=True)
+    print_line(f"Source: {SOURCE_OF_KITS}", hang=2, fit=True)
     print_cautions(FOR_A_KIT)
 
 

@@ -53,13 +53,14 @@ def check(
     Items reserved together for the joint are judged for that time, others for the whole job.
     """
     from fleet.bolting.figures import Units
-    from fleet.commands.kitprints import ASSUMED, SOURCE, print_check
+    from fleet.commands.kitprints import print_check
     from fleet.lists.items import find_item
     from fleet.lists.jobs import find_job, find_joint
     from fleet.lists.kits import check_kit, window_of
     from fleet.lists.reservations import reserved_for
     from fleet.lists.sites import find_site
     from fleet.rules.cautions import FOR_A_KIT
+    from fleet.rules.sources import ASSUMED, SOURCE_OF_KITS
 
     with door(context).look() as (db, now):
         found = find_job(db, job)
@@ -69,7 +70,7 @@ def check(
         times = reserved_for(db, ids, find_joint(db, found, joint).id, now) if joint else None
         answer = check_kit(db, ids, asked, window_of(found, site, times), now=now)
     if as_json:
-        said = {"assumptions": ASSUMED, "source": SOURCE, "cautions": FOR_A_KIT}
+        said = {"assumptions": ASSUMED, "source": SOURCE_OF_KITS, "cautions": FOR_A_KIT}
         print_json({"usable": answer.usable, "joint": asked, "check": answer} | said)
     else:
         print_check(answer, asked, Units(site.pressure_unit, site.torque_unit))

@@ -111,16 +111,14 @@ def kit_sheet_of(
     into: Into = None,
 ) -> None:
     """The sheet of a kit for one joint: connections, passes with set pressures, cover and cautions (PDF)."""
-    from fleet.commands.calc.certainty import SOURCE_OF_BUDGETS
-    from fleet.commands.calc.charts import SOURCE_OF_PASSES
     from fleet.commands.calc.reading import numbers
-    from fleet.commands.kitprints import ASSUMED, SOURCE
     from fleet.commands.kits import joint_facts
     from fleet.lists.items import find_item
     from fleet.lists.jobs import find_job, find_joint
     from fleet.lists.kit_sheets import kept_kit, kit_sheet
     from fleet.lists.sites import find_site
     from fleet.papers.kit_sheets import kit_paper
+    from fleet.rules.sources import OF_A_SHEET
 
     shares = numbers(percents, "percentages")
     with door(context).look_as() as sitting:
@@ -133,7 +131,7 @@ def kit_sheet_of(
         sheet = kit_sheet(db, site, work, planned, asked, ids, shares, now=sitting.now)
         printed = _printed(sitting, work.site)
     name = f"kit-{work.code}-{planned.mark}.pdf"
-    _write(into, name, kit_paper(sheet, printed, (SOURCE, SOURCE_OF_PASSES, SOURCE_OF_BUDGETS, *ASSUMED)))
+    _write(into, name, kit_paper(sheet, printed, OF_A_SHEET))
     if not sheet.check.usable:
         raise NotPossible(f"This kit may not be used on {planned.mark} as it stands; the sheet says why.")
 

@@ -19,6 +19,7 @@ from fleet.pages.drawing import HERE, draw
 from fleet.pages.entering import Entering
 from fleet.pages.guard import Forged, GoTo, Guard, go
 from fleet.pages.headers import ALWAYS, Headers
+from fleet.pages.kit_sheet import KitSheets
 from fleet.pages.letters import Letters
 from fleet.pages.own import Own
 from fleet.refusals import NotAllowed, NotFound, NotPossible, Refusal, SettingsWrong
@@ -46,7 +47,7 @@ def make_app(room: Room) -> FastAPI:
     guard = Guard(room)
     app.mount("/static", StaticFiles(directory=HERE / "static"))
     app.include_router(health.pages(room))
-    for part in (Entering, Own, Letters):
+    for part in (Entering, Own, Letters, KitSheets):
         app.include_router(part(guard).routes())
     _say_no(app, guard)
     return app

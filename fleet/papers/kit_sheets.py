@@ -30,8 +30,13 @@ _PASSES = ("Pass", "Share", "Torque", "Set pressure", "On the gauge", "It really
 
 def kit_paper(sheet: KitSheet, printed: Printed, sources: Sequence[str]) -> bytes:
     """The PDF of a kit sheet."""
+    return press("kit.typ", kit_content(sheet, printed, sources))
+
+
+def kit_content(sheet: KitSheet, printed: Printed, sources: Sequence[str]) -> dict[str, Any]:
+    """What stands on a kit sheet, as words: for the paper and for the page."""
     usable = sheet.check.usable
-    said = {
+    return {
         "title": f"Kit sheet: {sheet.job.code}, {sheet.joint.mark}",
         "lead": _lead(sheet),
         "usable": usable,
@@ -46,7 +51,6 @@ def kit_paper(sheet: KitSheet, printed: Printed, sources: Sequence[str]) -> byte
         "cautions": list(FOR_A_KIT),
         "foot": printed.foot,
     }
-    return press("kit.typ", said)
 
 
 def _lead(sheet: KitSheet) -> str:

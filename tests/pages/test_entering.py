@@ -196,6 +196,20 @@ def test_at_an_enrolled_counter_badge_and_pin_are_enough(pages: Pages, kim: Brow
     assert kim.get("/").headers["location"].startswith("/in")
 
 
+def test_failures_elsewhere_keep_nobody_from_the_counter(pages: Pages, kim: Browser) -> None:
+    test_at_an_enrolled_counter_badge_and_pin_are_enough(pages, kim)
+    for _ in range(10):
+        pages.browser().log_in("K1", WRONG)
+    kim.get("/in")
+    assert kim.post("/in/counter", badge="K1", pin="274913").status == 303
+    kim.get("/")
+    kim.post("/out")
+    kim.get("/in")
+    for _ in range(10):
+        kim.post("/in/counter", badge="K1", pin="274914")
+    assert "Too many tries failed." in kim.post("/in/counter", badge="K1", pin="274913").text
+
+
 def test_at_the_counter_nothing_is_done_that_needs_to_be_sure(pages: Pages, kim: Browser) -> None:
     test_at_an_enrolled_counter_badge_and_pin_are_enough(pages, kim)
     kim.get("/in")

@@ -22,16 +22,13 @@ from fleet.commands.calc.reading import (
 )
 from fleet.commands.printing import Json
 from fleet.refusals import Unreadable
+from fleet.rules.sources import SOURCE_OF_BUDGETS
 
 if TYPE_CHECKING:
     from fleet.bolting.budgets import GaugeFacts, TorqueUncertainty
     from fleet.bolting.uncertainty import Contribution
     from fleet.lists.jobs import JointLine
     from fleet.lists.parts import Piece
-
-SOURCE_OF_BUDGETS = (
-    "JCGM 100 (GUM): combination, Welch-Satterthwaite, Student's factor; EN 837-1 or ASME B40.100"
-)
 
 # From here on the coverage factor no longer moves in its third figure.
 _MANY_FREEDOM = 1_000

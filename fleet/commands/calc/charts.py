@@ -22,6 +22,7 @@ from fleet.commands.calc.reading import (
 )
 from fleet.commands.printing import Json
 from fleet.refusals import OffTheChart, Unreadable
+from fleet.rules.sources import SOURCE_OF_PASSES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,10 +34,6 @@ if TYPE_CHECKING:
 _COLUMNS = ("Pass", "Share", "Torque", "Set pressure", "On the gauge", "Giving", "Order")
 
 SOURCE = "Straight lines between charted points (the output of a hydraulic wrench is linear in pressure)"
-
-SOURCE_OF_PASSES = (
-    "ASME PCC-1, cross pattern and passes (from memory); chart between its points by straight lines"
-)
 
 
 def register(calc: typer.Typer) -> None:

@@ -39,8 +39,8 @@ def circuit(
     """Do these items fit each other, and what may each line stand: part by part."""
     from fleet.bolting.circuits import check_circuit
     from fleet.bolting.parts import Kind
-    from fleet.commands.kitprints import ASSUMED, SOURCE_OF_CIRCUITS
     from fleet.rules.cautions import FOR_PRESSURE
+    from fleet.rules.sources import ASSUMED, SOURCE_OF_CIRCUITS
 
     tags = [tag for text in (*(items or ()), *(more or ())) for tag in text.replace(",", " ").split()]
     if not tags:
