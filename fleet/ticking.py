@@ -59,8 +59,10 @@ def rounds_beside(room: Room, post: Post | None, *, every: timedelta = MINUTE) -
     finally:
         log.info("Asked to stop; the letter in hand is seen to first.")
         stopping.set()
+        # Its thread may not have begun yet when the signal came; then there is nothing to wait for.
         if scheduler.running:
-            scheduler.shutdown(wait=True)
+            with suppress(RuntimeError):
+                scheduler.shutdown(wait=True)
         log.info("The rounds end.")
 
 
