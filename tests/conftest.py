@@ -1,6 +1,7 @@
 """What every test may ask for: the size of the proofs, and a database on each engine."""
 
 import os
+import signal
 import socket
 import subprocess
 import sys
@@ -41,6 +42,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
     """Set the size of the proofs, and open the door to PostgreSQL once for all processes of the run."""
+    # In the background of a shell Ctrl-C is ignored, and whatever program a test starts would ignore it too.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     deep = bool(config.getoption("deep"))
     settings.load_profile("deep" if deep else "quick")
     if deep and config.option.timeout is None:
