@@ -6,6 +6,7 @@ import fcntl
 import os
 import pty
 import re
+import select
 import signal
 import struct
 import subprocess
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 COLUMNS = 80
 CTRL_C = "\x03"
+PRESSED_AGAIN_S = 1.0
 
 
 def on_a_terminal(
@@ -39,6 +41,10 @@ def on_a_terminal(
     os.close(theirs)
     shown, asked = b"", False
     while True:
+        if asked and keys == CTRL_C and not select.select([ours], [], [], PRESSED_AGAIN_S)[0]:
+            # Between its prompt and its read a program only notes a signal: who sees nothing presses again.
+            started.send_signal(signal.SIGINT)
+            continue
         try:
             part = os.read(ours, 65536)
         except OSError:  # Its last writer has gone.
