@@ -24,7 +24,7 @@ from fleet.records import (
     StationRow,
 )
 from fleet.records.base import rows_of
-from fleet.refusals import NotAllowed, NotPossible
+from fleet.refusals import NotAllowed, NotFound, NotPossible
 from fleet.rules.access import (
     FIRST_INVITATION_LASTS,
     INVITATION_LASTS,
@@ -165,7 +165,9 @@ def enrol_station(
 def end_station(db: Connection, station: int, *, by: Actor, now: datetime) -> None:
     """End a counter: its browser needs passwords again, and whoever is logged in there is out."""
     _require_administrator(db, by)
-    db.execute(update(_STATIONS).where(_STATIONS.c.id == station).values(ended_at=now))
+    open_one = (_STATIONS.c.id == station) & _STATIONS.c.ended_at.is_(None)
+    if not db.execute(update(_STATIONS).where(open_one).values(ended_at=now)).rowcount:
+        raise NotFound("There is no such counter, or it was ended already.")
     _enter(db, by, now, "counter ended", str(station))
 
 

@@ -17,12 +17,12 @@ from starlette.exceptions import HTTPException
 from fleet.pages import health
 from fleet.pages.drawing import HERE, draw
 from fleet.pages.entering import Entering
-from fleet.pages.guard import Forged, GoTo, Guard, go
+from fleet.pages.guard import GoTo, Guard, go, status_of
 from fleet.pages.headers import ALWAYS, Headers
 from fleet.pages.kit_sheet import KitSheets
 from fleet.pages.letters import Letters
 from fleet.pages.own import Own
-from fleet.refusals import NotAllowed, NotFound, NotPossible, Refusal, SettingsWrong
+from fleet.refusals import Refusal, SettingsWrong
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -33,7 +33,6 @@ log = logging.getLogger("fleet.pages")
 
 # A page holds a connection to the database, of which there are fifteen; the rounds need one too.
 AT_A_TIME = 12
-_STATUS = {NotFound: 404, NotAllowed: 403, Forged: 403, NotPossible: 409}
 _NO_PAGE = {404: "There is no such page.", 405: "This page cannot be used like that."}
 
 
@@ -68,7 +67,7 @@ def _say_no(app: FastAPI, guard: Guard) -> None:
 
     @app.exception_handler(Refusal)
     def refused(request: Request, refusal: Refusal) -> Response:
-        return page(request, _STATUS.get(type(refusal), 422), str(refusal))
+        return page(request, status_of(refusal), str(refusal))
 
     @app.exception_handler(RequestValidationError)
     def unreadable(request: Request, _error: RequestValidationError) -> Response:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
+from uuid import uuid4
 
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -12,9 +13,12 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from fleet.lists.duty import duty, in_short
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day, show_moment, zone
-from fleet.pages.guard import FORM, keep_cookie, token_for_forms
+from fleet.pages.areas import AREAS, area_of, page_of
+from fleet.pages.guard import FORM, SAID, Form, drop_cookie, keep_cookie, said_before, token_for_forms
 
 if TYPE_CHECKING:
+    from datetime import date, datetime
+
     from fastapi import Request
 
     from fleet.lists.access import Visitor
@@ -26,14 +30,32 @@ HERE = Path(__file__).parent
 def draw(
     request: Request, room: Room, name: str, who: Visitor | None, status: int = 200, **said: object
 ) -> HTMLResponse:
-    """One page; ``said`` is what its template is told."""
+    """One page; ``said`` is what its template is told.
+
+    ``error`` is the sentence above the page when something did not work, and ``typed`` the form shown again.
+    """
     token, fresh = token_for_forms(request)
+    before = said_before(request)
     with room.look() as db:
         banner = in_short(duty(db, room.settings.mail, clock=room.clock())) if who else None
-    told = {"who": who, "token": token, "path": request.url.path, "banner": banner, "error": None} | said
-    answer = HTMLResponse(templates().get_template(name).render(told), status)
+    path = request.url.path
+    told: dict[str, object] = {
+        "who": who,
+        "token": token,
+        "path": path,
+        "banner": banner,
+        "said": before,
+        "error": None,
+        "typed": Form(),
+        "basket": (),
+        "area": area_of(path),
+        "page": page_of(path),
+    }
+    answer = HTMLResponse(templates().get_template(name).render(told | said), status)
     if fresh:
         keep_cookie(answer, FORM, fresh)
+    if before:
+        drop_cookie(answer, SAID)
     return answer
 
 
@@ -47,6 +69,23 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    found.filters |= {"tag": show_tag, "day": show_day}
-    found.globals["moment"] = lambda at, time_zone: show_moment(at, zone(time_zone))
+    found.filters |= {"tag": show_tag, "day": _day, "count": _count}
+    found.globals |= {"moment": _moment, "fresh_id": _fresh_id, "areas": AREAS}
     return found
+
+
+def _day(day: date | None) -> str:
+    return show_day(day) if day else ""
+
+
+def _count(number: int | None) -> str:
+    return "" if number is None else f"{number:,}"
+
+
+def _moment(at: datetime | None, time_zone: str) -> str:
+    return show_moment(at, zone(time_zone)) if at else ""
+
+
+def _fresh_id() -> str:
+    """For a form that acts: sent twice, it acts once."""
+    return uuid4().hex

@@ -6,34 +6,42 @@ token of its session; a link never does.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from hmac import compare_digest
 from typing import TYPE_CHECKING, Annotated
-from urllib.parse import quote, urlsplit
+from urllib.parse import quote, unquote, urlsplit
 
 from fastapi import Depends, Request
 from fastapi.responses import RedirectResponse
 
 from fleet.desk.access import see
 from fleet.lists.access import login_of, visitor
-from fleet.refusals import Refusal
+from fleet.refusals import NotAllowed, NotFound, NotPossible, Refusal
 from fleet.rules.access import is_confirmed
 from fleet.rules.register import Role
 from fleet.rules.secrets import form_token, new_token
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
+    from datetime import datetime
 
     from fastapi.responses import Response
+    from sqlalchemy.engine import Connection
 
     from fleet.lists.access import Visitor
     from fleet.room import Room
+    from fleet.rules.people import Actor
 
 # The prefix keeps them from ever being set by, or sent to, another host or over plain HTTP (RFC 6265bis).
 SESSION, FORM, STATION = "__Host-fleet", "__Host-fleet-form", "__Host-fleet-counter"
+SAID = "__Host-fleet-said"
 STATION_LASTS = 400 * 24 * 3600
 LONGEST_FORM = 100_000
 MOST_FIELDS = 500
+# What is handed in: a workbook, some photographs from a telephone, a certificate.
+LONGEST_UPLOAD, MOST_FILES = 40_000_000, 20
+LONGEST_SAID = 1_500
 
 
 class GoTo(Exception):  # noqa: N818  It is a way, not an error.
@@ -49,34 +57,75 @@ class Forged(Refusal):
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
-    """What was typed into a form."""
+class File:
+    """What was handed in; its name is only ever shown, never a place."""
 
-    fields: Mapping[str, str]
+    name: str
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What was typed into a form, and the files that came with it."""
+
+    fields: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    files: Mapping[str, tuple[File, ...]] = field(default_factory=dict)
 
     def get(self, name: str) -> str:
         """One field, without blanks around it; empty when it is missing."""
-        return self.fields.get(name, "").strip()
+        return self.raw(name).strip()
 
     def raw(self, name: str) -> str:
         """One field as it was typed: a password may begin with a blank."""
-        return self.fields.get(name, "")
+        return (self.fields.get(name) or ("",))[-1]
+
+    def all(self, name: str) -> tuple[str, ...]:
+        """A field that may be there several times, without its empty ones."""
+        return tuple(value.strip() for value in self.fields.get(name, ()) if value.strip())
+
+    def files_of(self, name: str) -> tuple[File, ...]:
+        """The files of one field."""
+        return self.files.get(name, ())
 
 
 async def read_form(request: Request) -> Form:
     """The form of a request, when it came from one of our pages in this very session."""
+    return await _read(request, LONGEST_FORM, files=0)
+
+
+async def read_upload(request: Request) -> Form:
+    """As ``read_form``, for one that carries files."""
+    return await _read(request, LONGEST_UPLOAD, files=MOST_FILES)
+
+
+async def _read(request: Request, longest: int, *, files: int) -> Form:
     length = request.headers.get("content-length", "")
-    if not length.isdigit() or int(length) > LONGEST_FORM:
+    if not length.isdigit() or int(length) > longest:
         raise Forged("The form is too long, or does not say how long it is.")
-    typed = await request.form(max_fields=MOST_FIELDS)
-    fields = {name: value for name, value in typed.items() if isinstance(value, str)}
+    fields: dict[str, tuple[str, ...]] = {}
+    found: dict[str, tuple[File, ...]] = {}
+    async with request.form(max_fields=MOST_FIELDS, max_files=files) as typed:
+        for name, value in typed.multi_items():
+            if isinstance(value, str):
+                fields[name] = (*fields.get(name, ()), value)
+            elif value.filename:
+                found[name] = (*found.get(name, ()), File(value.filename, await value.read()))
+    form = Form(fields, found)
     cookie = request.cookies.get(SESSION) or request.cookies.get(FORM) or ""
-    if not cookie or not compare_digest(fields.get("token", "").encode(), form_token(cookie).encode()):
+    if not cookie or not compare_digest(form.raw("token").encode(), form_token(cookie).encode()):
         raise Forged("This form is out of date. Go back, load the page anew and send it again.")
-    return Form(fields)
+    return form
 
 
 Typed = Annotated[Form, Depends(read_form)]
+Uploaded = Annotated[Form, Depends(read_upload)]
+
+_STATUS = {NotFound: 404, NotAllowed: 403, Forged: 403, NotPossible: 409}
+
+
+def status_of(refusal: Refusal) -> int:
+    """The status that a refusal is told with."""
+    return _STATUS.get(type(refusal), 422)
 
 
 class Guard:
@@ -84,6 +133,18 @@ class Guard:
 
     def __init__(self, room: Room) -> None:
         self.room = room
+
+    @contextmanager
+    def act(self, who: Visitor) -> Iterator[tuple[Connection, Actor, datetime]]:
+        """One transaction of this visitor: the connection, who is acting, and the time."""
+        with self.room.act() as db:
+            yield db, who.actor, self.room.now(db)
+
+    @contextmanager
+    def look(self) -> Iterator[tuple[Connection, datetime]]:
+        """Look without changing anything: the connection, and the time."""
+        with self.room.look() as db:
+            yield db, self.room.now(db)
 
     def anybody(self, request: Request) -> Visitor | None:
         """Who is logged in, if anybody is."""
@@ -166,6 +227,17 @@ def token_for_forms(request: Request) -> tuple[str, str | None]:
     return form_token(cookie or fresh or ""), fresh
 
 
-def go(path: str) -> RedirectResponse:
-    """After an act: to a page that may be loaded anew without doing it twice."""
-    return RedirectResponse(path, status_code=303)
+def go(path: str, said: str = "") -> RedirectResponse:
+    """After an act: to a page that may be loaded anew without doing it twice; ``said`` is told there once.
+
+    It travels in a cookie and not in the address, where anybody could make us say anything.
+    """
+    answer = RedirectResponse(path, status_code=303)
+    if said:
+        keep_cookie(answer, SAID, quote(said[:LONGEST_SAID]))
+    return answer
+
+
+def said_before(request: Request) -> str:
+    """What the act before this page had to say."""
+    return unquote(request.cookies.get(SAID, ""))

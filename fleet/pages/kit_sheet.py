@@ -9,24 +9,20 @@ from fastapi.responses import Response
 
 from fleet.lists.breakouts import measured_before
 from fleet.lists.daybook import seal
-from fleet.lists.jobs import find_job, find_joint, joints
+from fleet.lists.jobs import find_joint, joints
 from fleet.lists.joint_facts import joint_facts
 from fleet.lists.kit_sheets import kept_kit, kit_sheet
-from fleet.lists.sites import find_site
 from fleet.measures.times import zone
 from fleet.pages.drawing import draw
+from fleet.pages.finding import own_job
 from fleet.pages.guard import Guard
 from fleet.papers.evidence import Printed
 from fleet.papers.kit_sheets import kit_content, kit_paper
-from fleet.refusals import NotFound
 from fleet.rules.daybook import ROOM_CHAIN
 from fleet.rules.sources import OF_A_SHEET
 
 if TYPE_CHECKING:
-    from sqlalchemy.engine import Connection
-
     from fleet.lists.access import Visitor
-    from fleet.lists.jobs import JobLine
     from fleet.lists.kit_sheets import KitSheet
 
 # The passes of a joint for which nothing else is asked.
@@ -51,7 +47,7 @@ class KitSheets:
     def show_job(self, request: Request, job: str = "") -> Response:
         who = self._guard.sure(request)
         with self._room.look() as db:
-            work = _own_job(db, who, job)
+            work, _site = own_job(db, who, job)
             planned = joints(db, work)
         return draw(request, self._room, "job.html", who, job=work, joints=planned)
 
@@ -71,18 +67,10 @@ class KitSheets:
     def _sheet(self, who: Visitor, job: str, mark: str) -> tuple[KitSheet, Printed]:
         with self._room.look() as db:
             now = self._room.now(db)
-            work = _own_job(db, who, job)
-            planned, site = find_joint(db, work, mark), find_site(db, work.site)
+            work, site = own_job(db, who, job)
+            planned = find_joint(db, work, mark)
             asked = joint_facts(planned, measured_before(db, work.site, planned.mark))
             kept = kept_kit(db, work, planned)
             sheet = kit_sheet(db, site, work, planned, asked, kept, PASSES, now=now)
             seals = (seal(db, ROOM_CHAIN), seal(db, site.id))
         return sheet, Printed(who.name, now, zone(site.time_zone), seals)
-
-
-def _own_job(db: Connection, who: Visitor, code: str) -> JobLine:
-    """A job of a site where the visitor has a role; of any other they are told nothing."""
-    work = find_job(db, code)
-    if find_site(db, work.site).id not in who.sites:
-        raise NotFound(f"There is no job {code!r} at a site of yours.")
-    return work

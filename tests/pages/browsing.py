@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import secrets
 import threading
 import time
+from collections.abc import Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from html import unescape
@@ -18,14 +20,17 @@ import uvicorn
 
 from fleet.commands.serve import listen
 from fleet.pages import make_app
+from fleet.pages.guard import SESSION
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
     from fastapi import FastAPI
 
     from fleet.room import Room
     from tests.shop import Clock
+
+Fields = Mapping[str, str | tuple[str, ...]]
 
 PASSWORD = "vier Flansche im Regen 9"  # noqa: S105  Of people who do not exist.
 
@@ -61,17 +66,25 @@ class Browser:
     cookies: dict[str, str] = field(default_factory=dict)
     last: Page | None = None
 
-    def ask(self, method: str, path: str, form: Mapping[str, str] | None = None) -> Page:
+    def ask(
+        self,
+        method: str,
+        path: str,
+        form: Fields | None = None,
+        files: Mapping[str, tuple[str, bytes]] | None = None,
+    ) -> Page:
         line = HTTPConnection("127.0.0.1", self.port, timeout=60)
         headers = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items())}
-        body = None
-        if form is not None:
-            body, headers["Content-Type"] = urlencode(form), "application/x-www-form-urlencoded"
+        body: str | bytes | None = None
+        if files is not None:
+            body, headers["Content-Type"] = in_parts(form or {}, files)
+        elif form is not None:
+            body, headers["Content-Type"] = urlencode(form, doseq=True), "application/x-www-form-urlencoded"
         try:
             line.request(method, path, body, headers)
             answer = line.getresponse()
             set_cookies = tuple(answer.headers.get_all("Set-Cookie") or ())
-            page = Page(answer.status, dict(answer.headers.items()), answer.read().decode(), set_cookies)
+            page = Page(answer.status, dict(answer.headers.items()), _decoded(answer.read()), set_cookies)
         finally:
             line.close()
         for said in set_cookies:
@@ -94,14 +107,43 @@ class Browser:
     def get(self, path: str) -> Page:
         return self.ask("GET", path)
 
-    def post(self, path: str, **fields: str) -> Page:
+    def post(self, path: str, **fields: str | tuple[str, ...]) -> Page:
         """Send a form with the token of the page that was seen last."""
         assert self.last is not None
-        return self.ask("POST", path, {"token": self.last.token} | fields)
+        return self.ask("POST", path, {"token": self.last.token, **fields})
+
+    def upload(self, path: str, files: Mapping[str, tuple[str, bytes]], **fields: str) -> Page:
+        """Send a form with files, by field: the name each claims, and what is in it."""
+        assert self.last is not None
+        return self.ask("POST", path, files=files, form={"token": self.last.token, **fields})
+
+    def follow(self, page: Page) -> Page:
+        """Go where an answer sends."""
+        assert page.status == 303, page.text
+        return self.get(page.headers["location"])
 
     def log_in(self, badge: str, password: str = PASSWORD, **more: str) -> Page:
         self.get("/in")
         return self.post("/in", badge=badge, password=password, **more)
+
+
+def in_parts(fields: Fields, files: Mapping[str, tuple[str, bytes]]) -> tuple[bytes, str]:
+    """A form with files as RFC 7578 has it, and its media type."""
+    mark = secrets.token_hex(16)
+    said = [(f'name="{name}"', str(value).encode()) for name, value in fields.items()]
+    said += [
+        (f'name="{name}"; filename="{claimed}"\r\nContent-Type: application/octet-stream', content)
+        for name, (claimed, content) in files.items()
+    ]
+    parts = [
+        f"--{mark}\r\nContent-Disposition: form-data; {head}\r\n\r\n".encode() + content + b"\r\n"
+        for head, content in said
+    ]
+    return b"".join(parts) + f"--{mark}--\r\n".encode(), f"multipart/form-data; boundary={mark}"
+
+
+def _decoded(content: bytes) -> str:
+    return content.decode(errors="replace")
 
 
 @dataclass
@@ -112,9 +154,14 @@ class Pages:
     clock: Clock
     port: int
     secrets: dict[str, str] = field(default_factory=dict)
+    tokens: dict[str, str] = field(default_factory=dict)
 
     def browser(self) -> Browser:
         return Browser(self.port)
+
+    def as_(self, kind: str) -> Browser:
+        """A browser in which a visitor of this kind is logged in (in the demo's room)."""
+        return Browser(self.port, {} if kind == "nobody" else {SESSION: self.tokens[kind]})
 
     def code(self, badge: str) -> str:
         """The code that the second factor of this person shows now."""

@@ -6,132 +6,131 @@ import re
 from typing import TYPE_CHECKING
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import delete, text, update
 
+from fleet import records
 from fleet.pages import make_app
 from fleet.pages.headers import ALWAYS
 from fleet.records import Base
+from fleet.records.base import rows_of
 from tests.pages.browsing import serving
-from tests.pages.conftest import first_link, link_for
+from tests.pages.ways import VISITORS, Answer, Way, all_ways
+from tests.pages.ways.entering import LAST
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from fleet.room import Room
     from tests.pages.browsing import Browser, Pages
     from tests.shop import Clock
 
-# What somebody without a log-in, a planner, and an administrator who is sure are answered: a status, or the
-# page they are sent to. An address that is not listed here fails the test.
-DOOR, HOME, AGAIN = "/in?next=", "/", "/again?next="
-EXPECTED: dict[tuple[str, str], tuple[int | str, int | str, int | str]] = {
-    ("GET", "/healthz"): (200, 200, 200),
-    ("GET", "/healthz/duty"): (503, 503, 503),
-    ("GET", "/static/fleet.css"): (200, 200, 200),
-    ("GET", "/in"): (200, HOME, HOME),
-    ("POST", "/in"): (403, 403, 403),
-    ("POST", "/in/counter"): (403, 403, 403),
-    ("POST", "/out"): ("/in", "/in", "/in"),
-    ("GET", "/again"): (DOOR, 200, 200),
-    ("POST", "/again"): (DOOR, 403, 403),
-    ("GET", "/invited/made-up"): (409, 409, 409),
-    ("POST", "/invited/made-up"): (409, 409, 409),
-    ("GET", "/"): (DOOR, 200, 200),
-    ("GET", "/letters"): (DOOR, 200, 200),
-    ("GET", "/letters/1"): (DOOR, 404, 404),
-    ("POST", "/letters/1/acknowledge"): (DOOR, 404, 404),
-    ("GET", "/job"): (DOOR, 404, 404),
-    ("GET", "/kit-sheet"): (DOOR, 404, 404),
-    ("GET", "/kit-sheet.pdf"): (DOOR, 404, 404),
-    ("GET", "/own"): (DOOR, 200, 200),
-    ("POST", "/own/units"): (DOOR, "/own", "/own"),
-    ("POST", "/own/pin"): (DOOR, 422, 422),
-    ("GET", "/own/second-factor"): (DOOR, 200, 200),
-    ("POST", "/own/second-factor"): (DOOR, 422, 422),
-    ("POST", "/stations"): (DOOR, 403, 409),
-    ("POST", "/stations/1/end"): (DOOR, 403, "/own"),
-    ("POST", "/invitations"): (DOOR, 403, 404),
-}
+WAYS = (*all_ways(), LAST)
+LINKS = [way for way in WAYS if way.method == "GET"]
+ACTS = [way for way in WAYS if way.method == "POST"]
 
 
-def pattern(address: str) -> str:
-    """As the program lists it: ``/letters/1`` is one of ``/letters/{letter}``."""
-    return re.sub(r"/(\d+|made-up)(?=/|$)", "/{}", address)
-
-
-def told(browser: Browser, method: str, address: str) -> int | str:
-    browser.get("/own")
-    if browser.last is None or browser.last.status != 200:
-        browser.get("/in")
-    if method == "GET":
-        page = browser.get(address)
-    else:
-        page = browser.post(address, badge="nobody", password="no", site="NORTH", name="")  # noqa: S106  It is wrong.
-    if page.status == 303:
-        way = page.headers["location"]
-        return DOOR if way.startswith(DOOR) else way
-    return page.status
-
-
-def test_every_address_is_listed_here(room: Room) -> None:
-    listed = {(method, pattern(address)) for method, address in EXPECTED}
-    found = set()
-    for mounted in make_app(room).routes:
+def addresses(routes: list[object], prefix: str = "") -> Iterator[tuple[str, re.Pattern[str]]]:
+    """Method and pattern of every address; the interface for programs has a table of its own."""
+    for route in routes:
         # The web library keeps each part as it was included.
-        part = getattr(mounted, "original_router", None)
-        for route in part.routes if part else [mounted]:
-            methods = getattr(route, "methods", None) or ("GET",)
-            address = re.sub(r"\{[^}]*\}", "{}", getattr(route, "path", ""))
-            address = "/static/fleet.css" if address == "/static" else address
-            found |= {(method, address) for method in methods if method != "HEAD"}
-    assert found == listed
-
-
-@pytest.mark.parametrize("who", ["nobody", "planner", "administrator"])
-def test_every_address_answers_each_visitor_as_listed(pages: Pages, who: str) -> None:
-    administrator = pages.accept(first_link(pages, "K1"), "K1")
-    planner = pages.accept(link_for(pages, "P1", "K1"), "P1")
-    answers: dict[tuple[str, str], int | str] = {}
-    for method, address in EXPECTED:
-        browser = {"nobody": pages.browser(), "planner": planner, "administrator": administrator}[who]
-        kept = dict(browser.cookies)
-        if (method, address) == ("POST", "/out") and who != "nobody":
-            # Whoever logs out has to come back for the others.
-            answers[method, address] = "/in"
+        part = getattr(route, "original_router", None)
+        if part:
+            yield from addresses(part.routes, prefix)
             continue
-        answers[method, address] = told(browser, method, address)
-        browser.cookies = kept
-    place = ["nobody", "planner", "administrator"].index(who)
-    assert answers == {key: expected[place] for key, expected in EXPECTED.items()}
+        path = prefix + getattr(route, "path", "")
+        if path.startswith("/api"):
+            continue
+        pattern = "".join(
+            piece if not piece.startswith("{") else ".+" if ":path" in piece else "[^/]+"
+            for piece in re.split(r"(\{[^}]*\})", path)
+        )
+        if path == "/static":
+            pattern += "/.+"
+        methods = getattr(route, "methods", None) or ("GET",)
+        yield from ((method, re.compile(pattern)) for method in methods if method != "HEAD")
+
+
+def test_every_address_is_listed(room: Room) -> None:
+    listed = {(way.method, way.address.partition("?")[0]) for way in WAYS}
+    missing = [
+        (method, pattern.pattern)
+        for method, pattern in addresses(list(make_app(room).routes))
+        if not any(method == known and pattern.fullmatch(path) for known, path in listed)
+    ]
+    assert missing == []
+
+
+def told(browser: Browser, way: Way) -> Answer:
+    kept = dict(browser.cookies)
+    token = browser.get("/own")
+    if token.status != 200:
+        browser.get("/in")
+    answer = browser.get(way.address) if way.method == "GET" else browser.post(way.address, **way.form)
+    browser.cookies = kept
+    if answer.status == 303:
+        return answer.headers["location"].partition("?")[0]
+    return answer.status
+
+
+def all_answers(browser: Browser) -> dict[tuple[str, str], Answer]:
+    return {(way.method, way.address): told(browser, way) for way in WAYS}
+
+
+@pytest.mark.parametrize("who", VISITORS)
+def test_every_address_answers_each_visitor_as_listed(demo: Pages, who: str) -> None:
+    place = VISITORS.index(who)
+    expected = {(way.method, way.address): way.answers[place] for way in WAYS}
+    assert all_answers(demo.as_(who)) == expected
+
+
+def test_somebody_who_left_is_nobody_at_once(demo: Pages) -> None:
+    browsers = {who: demo.as_(who) for who in VISITORS[1:]}
+    people = rows_of(records.PersonRow)
+    with demo.room.act() as db:
+        db.execute(update(people).values(active=False))
+    for who, browser in browsers.items():
+        for way in LINKS:
+            assert told(browser, way) == way.answers[0], (who, way.address)
+
+
+def test_a_role_that_was_taken_away_counts_at_once(demo: Pages) -> None:
+    """Without any role they are told what somebody is told who never had one."""
+    with demo.room.act() as db:
+        db.execute(delete(rows_of(records.RoleRow)))
+    for who in ("keeper", "planner", "officer"):
+        answers = all_answers(demo.as_(who))
+        for way in WAYS:
+            # Of what only an administrator may do they are told that they are none.
+            wanted = {way.answers[-1], 403} if way.method == "POST" else {way.answers[-1]}
+            assert answers[way.method, way.address] in wanted, (who, way.address)
 
 
 @pytest.mark.parametrize("token", ["", "0" * 64, "é"])
-def test_no_form_is_taken_without_the_token_of_its_session(pages: Pages, token: str) -> None:
-    kim = pages.accept(first_link(pages, "K1"), "K1")
-    for browser in (kim, pages.browser()):
-        for method, address in EXPECTED:
-            if method == "POST":
-                page = browser.ask("POST", address, {"token": token, "badge": "K1"})
-                assert page.status == 403, address
-                assert "This form is out of date." in page.text
-    assert kim.get("/own").status == 200
+def test_no_form_is_taken_without_the_token_of_its_session(demo: Pages, token: str) -> None:
+    for who in ("keeper", "nobody"):
+        browser = demo.as_(who)
+        for way in ACTS:
+            page = browser.ask("POST", way.address, {**way.form, "token": token})
+            assert page.status == 403, way.address
+            assert "This form is out of date." in page.text
+    assert demo.as_("keeper").get("/own").status == 200
 
 
-def test_the_token_of_another_session_is_worth_nothing(pages: Pages) -> None:
-    kim = pages.accept(first_link(pages, "K1"), "K1")
-    pat = pages.accept(link_for(pages, "P1", "K1"), "P1")
-    token = pat.get("/own").token
-    assert kim.ask("POST", "/own/units", {"token": token, "pressure": "bar"}).status == 403
+def test_the_token_of_another_session_is_worth_nothing(demo: Pages) -> None:
+    token = demo.as_("planner").get("/own").token
+    assert demo.as_("keeper").ask("POST", "/own/units", {"token": token, "pressure": "bar"}).status == 403
 
 
-def test_every_answer_carries_the_headers_also_one_that_says_no(pages: Pages) -> None:
-    kim = pages.accept(first_link(pages, "K1"), "K1")
-    for browser in (kim, pages.browser()):
-        for address in ("/", "/in", "/own", "/nothing", "/static/fleet.css", "/static/nothing", "/letters/x"):
+def test_every_answer_carries_the_headers_also_one_that_says_no(demo: Pages) -> None:
+    for who in ("keeper", "nobody"):
+        browser = demo.as_(who)
+        for address in [way.address for way in LINKS] + ["/nothing", "/static/nothing", "/letters/x"]:
             page = browser.get(address)
             for name, value in ALWAYS.items():
                 assert page.headers[name.lower()] == value, address
             assert ("no-store" in page.headers.get("cache-control", "")) != address.startswith("/static")
-        for said in kim.get("/").cookies:
-            assert {"Secure", "HttpOnly"} <= set(said.split("; "))
+            for said in page.cookies:
+                assert {"Secure", "HttpOnly"} <= set(said.split("; "))
 
 
 def test_cookies_are_for_this_host_alone(pages: Pages) -> None:
@@ -142,22 +141,25 @@ def test_cookies_are_for_this_host_alone(pages: Pages) -> None:
     assert "Domain" not in said
 
 
-def test_no_link_changes_anything(pages: Pages) -> None:
-    kim = pages.accept(first_link(pages, "K1"), "K1")
-    kim.get("/")
+def everything(room: Room) -> dict[str, list[tuple[object, ...]]]:
+    with room.look() as db:
+        return {
+            name: sorted(map(tuple, db.execute(text(f'SELECT * FROM "{name}"'))), key=repr)
+            for name in Base.metadata.tables
+        }
 
-    def everything() -> dict[str, list[tuple[object, ...]]]:
-        with pages.room.look() as db:
-            return {
-                name: sorted(map(tuple, db.execute(text(f"SELECT * FROM {name}"))), key=repr)
-                for name in Base.metadata.tables
-            }
 
-    before = everything()
-    for method, address in EXPECTED:
-        if method == "GET":
-            kim.get(address)
-    assert everything() == before
+def test_no_link_changes_anything(demo: Pages) -> None:
+    browsers = [demo.as_(who) for who in ("keeper", "planner", "officer")]
+    for browser in browsers:
+        browser.get("/")
+    before = everything(demo.room)
+    for browser in browsers:
+        for way in LINKS:
+            browser.get(way.address)
+    after = everything(demo.room)
+    for name, rows in before.items():
+        assert after[name] == rows, name
 
 
 def test_what_breaks_is_not_shown(room: Room, clock: Clock) -> None:
@@ -174,16 +176,15 @@ def test_what_breaks_is_not_shown(room: Room, clock: Clock) -> None:
     assert page.headers["content-security-policy"] == ALWAYS["Content-Security-Policy"]
 
 
-def test_a_database_that_cannot_be_used_is_said_so(pages: Pages, room: Room) -> None:
-    kim = pages.accept(first_link(pages, "K1"), "K1")
-    with room.act() as db:
+def test_a_database_that_cannot_be_used_is_said_so(demo: Pages) -> None:
+    with demo.room.act() as db:
         db.execute(text("ALTER TABLE acknowledgement RENAME TO gone"))
-    page = kim.get("/letters")
+    page = demo.as_("keeper").get("/letters")
     assert page.status in (500, 503)
     assert "acknowledgement" not in page.body.casefold()
 
 
-def test_a_form_that_is_too_long_is_not_read(pages: Pages) -> None:
-    kim = pages.accept(first_link(pages, "K1"), "K1")
+def test_a_form_that_is_too_long_is_not_read(demo: Pages) -> None:
+    kim = demo.as_("keeper")
     kim.get("/own")
     assert kim.post("/own/units", pressure="x" * 100_000).status == 403

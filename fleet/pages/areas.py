@@ -1,0 +1,75 @@
+"""The parts that the pages fall into, for the two rows of ways at the top of each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """One part: where it begins, what it is called, and the pages in it by address and name."""
+
+    way: str
+    name: str
+    pages: tuple[tuple[str, str], ...] = ()
+
+
+AREAS = (
+    Area("/", "Start"),
+    Area("/counter", "Counter"),
+    Area(
+        "/items",
+        "Items",
+        (
+            ("/items", "Register"),
+            ("/due", "Due"),
+            ("/out", "Out"),
+            ("/away", "Away"),
+            ("/holds", "Holds"),
+            ("/models", "Models"),
+            ("/labels", "Labels"),
+        ),
+    ),
+    Area(
+        "/plan",
+        "Plan",
+        (
+            ("/plan", "Jobs"),
+            ("/weeks", "Weeks"),
+            ("/kits", "Find a kit"),
+            ("/reserved", "Reserved"),
+            ("/shutdowns", "Shutdowns"),
+            ("/sheets", "Sheets"),
+        ),
+    ),
+    Area(
+        "/review",
+        "Review",
+        (
+            ("/review", "Overdue"),
+            ("/concessions", "Concessions"),
+            ("/impact", "Impact"),
+            ("/trends", "Trends"),
+            ("/evidence", "Evidence"),
+            ("/day-book", "Day book"),
+            ("/letters", "Letters"),
+        ),
+    ),
+    Area("/bench", "Bench"),
+)
+
+
+def area_of(path: str) -> Area:
+    """The part that a page belongs to: the one with the longest way that its path begins with."""
+    found, longest = AREAS[0], 0
+    for area in AREAS:
+        for way in (area.way, *(page for page, _ in area.pages)):
+            if (path == way or path.startswith((f"{way}/", f"{way}."))) and len(way) > longest:
+                found, longest = area, len(way)
+    return found
+
+
+def page_of(path: str) -> str:
+    """The page among those of its part that a path is, or lies under."""
+    ways = [way for way, _ in area_of(path).pages if path == way or path.startswith(f"{way}/")]
+    return max(ways, key=len, default="")

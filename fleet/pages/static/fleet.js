@@ -1,0 +1,1 @@
+// What makes the pages quicker; all of them work without it.
