@@ -14,14 +14,15 @@ def said(words: str) -> str:
     return escape(_NOT_XML.sub("\ufffd", words))
 
 
-def opened(width: int, height: int, title: str, told: str) -> str:
-    """Begin a picture on white ground; ``told`` is the whole of it in words."""
+def opened(width: int, height: int, title: str, told: str, key: str = "") -> str:
+    """Begin a picture on white ground; ``told`` is the whole of it in words, ``key`` begins its ids."""
     size = f"width='{width}' height='{height}' viewBox='0 0 {width} {height}'"
+    named = f"aria-labelledby='{key}title {key}told'"
     return "\n".join(
         (
-            f"<svg xmlns='http://www.w3.org/2000/svg' {size} role='img' aria-labelledby='title told'>",
-            f"<title id='title'>{said(title)}</title>",
-            f"<desc id='told'>{said(told)}</desc>",
+            f"<svg xmlns='http://www.w3.org/2000/svg' {size} role='img' {named}>",
+            f"<title id='{key}title'>{said(title)}</title>",
+            f"<desc id='{key}told'>{said(told)}</desc>",
             f"<rect width='{width}' height='{height}' fill='#ffffff'/>",
         )
     )
