@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Text, bindparam, cast, or_, select
+from sqlalchemy import Integer, Text, bindparam, cast, or_, select
 
 from fleet.lists.rows import lines
 from fleet.measures.times import as_utc
@@ -75,6 +75,10 @@ _ENTRIES = (
             bindparam("since", type_=EntryRow.recorded_at.type).is_(None),
             EntryRow.recorded_at >= bindparam("since", type_=EntryRow.recorded_at.type),
         ),
+        or_(
+            bindparam("before", type_=Integer()).is_(None),
+            EntryRow.seq < bindparam("before", type_=Integer()),
+        ),
     )
     .order_by(EntryRow.seq.desc())
     .limit(bindparam("most"))
@@ -110,10 +114,19 @@ def chains(db: Connection) -> list[int]:
 
 
 def entries(
-    db: Connection, chain: int, *, about: str | None = None, since: datetime | None = None, most: int = 50
+    db: Connection,
+    chain: int,
+    *,
+    about: str | None = None,
+    since: datetime | None = None,
+    before: int | None = None,
+    most: int = 50,
 ) -> list[Entry]:
-    """The newest entries of a chain, newest first; ``about`` one thing: an item's tag, a job's code."""
-    asked = {"chain": chain, "about": about, "since": since, "most": most}
+    """The newest entries of a chain, newest first; ``about`` one thing: an item's tag, a job's code.
+
+    ``before``: only those with a lower number, to read on.
+    """
+    asked = {"chain": chain, "about": about, "since": since, "before": before, "most": most}
     return lines(Entry, db.execute(_ENTRIES, asked))
 
 

@@ -96,6 +96,8 @@ _BY_SITE = _LINE.where(
     ),
     or_(bindparam("retired"), ItemRow.retired_on.is_(None)),
 ).order_by(ModelRow.kind, ModelRow.designation, ItemRow.tag)
+_NEXT = _BY_SITE.where(ItemRow.tag > bindparam("after")).order_by(None)
+_PAGE = _NEXT.order_by(ItemRow.tag).limit(bindparam("most"))
 _BY_TAG = _LINE.where(ItemRow.tag == bindparam("tag"))
 _BY_SERIAL = _LINE.where(ItemRow.serial == bindparam("serial")).limit(5)
 # Whatever its case; this reads every serial number, so it is asked last.
@@ -111,10 +113,22 @@ def items(
     retired: bool = False,
 ) -> list[ItemLine]:
     """Items by kind, model and tag; ``about`` looks in tags, serials and designations."""
+    asked = {"site": site, "kind": kind, "retired": retired, **_parts(about)}
+    return lines(ItemLine, db.execute(_BY_SITE, asked))
+
+
+def items_page(
+    db: Connection, site: str, *, kind: str | None = None, about: str | None = None, after: str, most: int
+) -> list[ItemLine]:
+    """As ``items``, the ``most`` next ones of a site by tag, of those in service."""
+    asked = {"site": site, "kind": kind, "retired": False, "after": after, "most": most, **_parts(about)}
+    return lines(ItemLine, db.execute(_PAGE, asked))
+
+
+def _parts(about: str | None) -> dict[str, str | None]:
     part = re.sub("[/%_]", r"/\g<0>", about.strip()) if about else None
     # The dash before a tag's check digit is for people only; without it what was typed may be part of a tag.
-    parts = {"about": part, "figures": part and (part.replace("-", "") or part)}
-    return lines(ItemLine, db.execute(_BY_SITE, {"site": site, "kind": kind, "retired": retired, **parts}))
+    return {"about": part, "figures": part and (part.replace("-", "") or part)}
 
 
 def find_item(db: Connection, asked: str) -> ItemLine:

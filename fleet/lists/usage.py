@@ -9,7 +9,7 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import aliased
 
 from fleet.lists.rows import lines
-from fleet.records import JobRow, JointRow, PersonRow, UsageRow
+from fleet.records import ItemRow, JobRow, JointRow, PersonRow, UsageRow
 
 if TYPE_CHECKING:
     from datetime import date
@@ -57,8 +57,18 @@ _ENTRIES = (
     .order_by(UsageRow.used_on.desc(), UsageRow.id.desc())
     .limit(bindparam("most"))
 )
+_ITEM_OF = (
+    select(ItemRow.tag)
+    .join(UsageRow, UsageRow.item_id == ItemRow.id)
+    .where(UsageRow.id == bindparam("entry"))
+)
 
 
 def usage(db: Connection, item: ItemLine, *, most: int) -> list[UsageLine]:
     """The newest entries of an item, newest first."""
     return lines(UsageLine, db.execute(_ENTRIES, {"item": item.id, "most": most}))
+
+
+def item_of_use(db: Connection, entry: int) -> str | None:
+    """The tag of the item that an entry is about, if there is such an entry."""
+    return db.execute(_ITEM_OF, {"entry": entry}).scalar()

@@ -15,6 +15,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
 from fleet.pages import health
+from fleet.pages.api import api
 from fleet.pages.drawing import HERE, draw
 from fleet.pages.entering import Entering
 from fleet.pages.guard import GoTo, Guard, go, status_of
@@ -45,6 +46,7 @@ def make_app(room: Room) -> FastAPI:
     app.add_middleware(Headers)
     guard = Guard(room)
     app.mount("/static", StaticFiles(directory=HERE / "static"))
+    app.mount("/api", api(room))
     app.include_router(health.pages(room))
     for part in (Entering, Own, Letters, KitSheets):
         app.include_router(part(guard).routes())

@@ -1,0 +1,5 @@
+"""The same acts and lists for programs: JSON under ``/api``, described by OpenAPI 3.1."""
+
+from fleet.pages.api.app import api
+
+__all__ = ["api"]
