@@ -12,6 +12,7 @@ from fleet.rules.people import SETTING_UP
 from fleet.settings import read_settings
 from tests.letterdesk import LetterDesk
 from tests.pages.browsing import Pages, serving
+from tests.pages.chromium import chromium, chromium_browser
 from tests.pages.demo import ENV, MADE
 
 if TYPE_CHECKING:
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from fleet.room import Room
     from tests.databases import Migrate
     from tests.shop import Clock, Shop
+
+# Fixtures of other modules, for every test here.
+__all__ = ["chromium", "chromium_browser"]
 
 
 @pytest.fixture
