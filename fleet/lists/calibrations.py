@@ -158,6 +158,9 @@ _CERTIFICATES = (
 _OF_ITEM = _CERTIFICATES.where(CalibrationRow.item_id == bindparam("item")).order_by(
     CalibrationRow.calibrated_on.desc(), CalibrationRow.id.desc()
 )
+_UNDECIDED = _CERTIFICATES.where(
+    SiteRow.code == bindparam("site"), CalibrationRow.standing == Standing.RECEIVED
+).order_by(CalibrationRow.received_at, CalibrationRow.id)
 _BY_NUMBER = _CERTIFICATES.where(CalibrationRow.id == bindparam("number"))
 _POINTS = (
     select(
@@ -208,6 +211,11 @@ _DONE = (
 def certificates(db: Connection, item: ItemLine) -> list[CertificateLine]:
     """Every certificate of an item, the newest first."""
     return lines(CertificateLine, db.execute(_OF_ITEM, {"item": item.id}))
+
+
+def undecided(db: Connection, site: str) -> list[CertificateLine]:
+    """The certificates of a site that nobody has accepted or refused yet, the longest waiting first."""
+    return lines(CertificateLine, db.execute(_UNDECIDED, {"site": site}))
 
 
 def find_certificate(db: Connection, number: int) -> CertificateLine:

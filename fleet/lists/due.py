@@ -20,6 +20,7 @@ from fleet.records import (
 from fleet.records.base import Flag
 from fleet.records.prepared import Prepared
 from fleet.rules.due import is_overdue, never_done
+from fleet.rules.evidence import Proof
 from fleet.rules.upkeep import CountsFrom
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ class DueLine(NamedTuple):
     recent_minutes: int
     recent_days: int
     counts_from: str = CountsFrom.DONE
+    proved_by: str = Proof.NOTE
 
     @property
     def by(self) -> str:
@@ -107,6 +109,7 @@ _DUE = Prepared(
         DueLineRow.recent_minutes,
         DueLineRow.recent_days,
         TaskRow.counts_from,
+        TaskRow.proved_by,
     )
     .select_from(DueLineRow)
     .join(ItemRow, ItemRow.id == DueLineRow.item_id)
