@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleet.commands.door import Door, door
+from fleet.commands.serve import PORT
 from fleet.refusals import NotPossible, Refusal
 
 if TYPE_CHECKING:
@@ -97,6 +98,13 @@ def demo(
     folder: Annotated[
         Path | None, typer.Option("--folder", help="Where to build it; an empty folder or an older demo.")
     ] = None,
+    port: Annotated[
+        int, typer.Option("--port", min=0, max=65535, help="Port of the pages; 0: any free one.")
+    ] = PORT,
+    *,
+    serve: Annotated[
+        bool, typer.Option("--serve", help="Open its pages, with a log-in for each role, until stopped.")
+    ] = False,
 ) -> None:
     """Build an invented example in a folder of its own and show the main job; no other data is touched."""
     from datetime import UTC, datetime
@@ -115,6 +123,10 @@ def demo(
         _show(context, way, title, badge, words)
     _letters(way)
     _farewell(way, chosen, today)
+    if serve:
+        from fleet.commands.demoserving import serve_demo
+
+        serve_demo(way, port)
 
 
 def _own_folder() -> Path:

@@ -11,6 +11,11 @@ from fleet.refusals import NotPossible
 
 if TYPE_CHECKING:
     import socket
+    from collections.abc import Sequence
+
+    from fleet.room import Room
+
+PORT = 8741
 
 
 def register(app: typer.Typer) -> None:
@@ -23,13 +28,19 @@ def serve(
     host: Annotated[
         str, typer.Option("--host", help="Address to listen at; by default only this machine is answered.")
     ] = "127.0.0.1",
-    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Port; 0: any free one.")] = 8741,
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Port; 0: any free one.")] = PORT,
     *,
     with_rounds: Annotated[
         bool, typer.Option("--with-rounds", help="Go the rounds in the same process.")
     ] = False,
 ) -> None:
     """Serve the pages, and /healthz and /healthz/duty for a monitor outside, until it is stopped."""
+    with door(context).room() as room:
+        serve_room(room, host, port, with_rounds=with_rounds)
+
+
+def serve_room(room: Room, host: str, port: int, *, with_rounds: bool, told: Sequence[str] = ()) -> None:
+    """Answer until a signal stops it; ``told`` are lines to print once it listens."""
     import logging
     from contextlib import ExitStack, suppress
 
@@ -42,7 +53,7 @@ def serve(
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(message)s")
     for name in ("apscheduler", "uvicorn"):
         logging.getLogger(name).setLevel(logging.WARNING)
-    with door(context).room() as room, listen(host, port) as listener, ExitStack() as stack:
+    with listen(host, port) as listener, ExitStack() as stack:
         # The server ends what it has begun, and then hands the signal on; the rounds end after it.
         stack.enter_context(suppress(KeyboardInterrupt))
         stack.enter_context(signals_interrupt())
@@ -52,6 +63,8 @@ def serve(
         config = uvicorn.Config(make_app(room), log_config=None, access_log=False)
         shown = f"[{host}]" if ":" in host else host
         typer.echo(f"Serving http://{shown}:{listener.getsockname()[1]}/ until stopped.")
+        for line in told:
+            typer.echo(line)
         uvicorn.Server(config).run(sockets=[listener])
     typer.echo("Stopped.")
 

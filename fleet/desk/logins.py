@@ -14,6 +14,7 @@ from fleet.ledgers.access import begin_session, keep_login
 from fleet.lists.access import (
     anybody_can_log_in,
     invited,
+    login_of,
 )
 from fleet.lists.people import find_person
 from fleet.records import (
@@ -35,6 +36,7 @@ from fleet.rules.access import (
 )
 from fleet.rules.daybook import ROOM_CHAIN
 from fleet.rules.people import SETTING_UP, Actor
+from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role
 from fleet.rules.secrets import digest_of, hash_secret, new_token
 
@@ -120,9 +122,14 @@ def set_pin(db: Connection, visitor: Visitor, pin: str, *, now: datetime) -> Non
     _enter(db, visitor.actor, now, "PIN set", visitor.badge)
 
 
-def set_second_factor(db: Connection, visitor: Visitor, secret: str, code: str, *, now: datetime) -> None:
-    """Set the second factor up, when a first code shows that the secret arrived; all other sessions end."""
-    step = step_of(secret, code, now, None)
+def set_second_factor(
+    db: Connection, visitor: Visitor, secret: str, code: str, *, now: datetime, clock: datetime
+) -> None:
+    """Set the second factor up, when a first code shows that the secret arrived; all other sessions end.
+
+    Codes go by ``clock``, the machine's own.
+    """
+    step = step_of(secret, code, clock, None)
     if step is None:
         raise NotPossible("That is not the code of this moment. Type the one that is shown now.")
     kept = update(_LOGINS).where(_LOGINS.c.person_id == visitor.person_id)
@@ -130,6 +137,21 @@ def set_second_factor(db: Connection, visitor: Visitor, secret: str, code: str, 
     others = update(_SESSIONS).where(_OPEN, _SESSIONS.c.id != visitor.session_id)
     db.execute(others.values(ended_at=now), {"person": visitor.person_id})
     _enter(db, visitor.actor, now, "second factor set up", visitor.badge)
+
+
+def forget_second_factor(db: Connection, badge: str, reason: str, *, by: Actor, now: datetime) -> None:
+    """Whoever lost their telephone sets a new one up at the next log-in; all their sessions end.
+
+    There is no page for it: it takes whoever runs the machine, so that a password alone never gets this far.
+    """
+    facts = login_of(db, badge)
+    if facts is None or facts.totp_secret is None:
+        raise NotFound(f"Nobody with the badge {badge!r} has a second factor.")
+    body = {"reason": written_reason(reason, "how you made sure that it is them")}
+    theirs = update(_LOGINS).where(_LOGINS.c.person_id == facts.person_id)
+    db.execute(theirs.values(totp_secret=None, totp_step=None))
+    db.execute(_END_ALL, {"person": facts.person_id, "now": now})
+    daybook.enter(db, ROOM_CHAIN, by=by, now=now, act="second factor forgotten", about=facts.badge, body=body)
 
 
 def set_units(db: Connection, visitor: Visitor, pressure: str | None, torque: str | None) -> None:

@@ -77,7 +77,8 @@ class Entering:
     def enter(self, request: Request, form: Typed) -> Response:
         typed = Credentials(form.get("badge"), form.raw("password"), form.get("code"))
         with self._room.act() as db:
-            entry = log_in(db, typed, seen_from(request), browser_of(request), now=self._room.now(db))
+            now, clock = self._room.now(db), self._room.clock()
+            entry = log_in(db, typed, seen_from(request), browser_of(request), now=now, clock=clock)
         return self._come_in(request, entry, form.get("next"))
 
     def enter_at_counter(self, request: Request, form: Typed) -> Response:
@@ -111,8 +112,9 @@ class Entering:
     def prove(self, request: Request, form: Typed) -> Response:
         who, back = self._guard.sure(request), way_back(form.get("next"))
         with self._room.act() as db:
-            password, code = form.raw("password"), form.get("code")
-            entry = confirm(db, who, password, code, seen_from(request), now=self._room.now(db))
+            typed = Credentials(who.badge, form.raw("password"), form.get("code"))
+            now, clock = self._room.now(db), self._room.clock()
+            entry = confirm(db, who, typed, seen_from(request), now=now, clock=clock)
         if entry.token is None:
             said = {"error": entry.sentence, "next": back}
             return draw(request, self._room, "again.html", who, _TURNED_AWAY, **said)

@@ -92,7 +92,8 @@ class Own:
             self._guard.confirmed(request)
         try:
             with self._room.act() as db:
-                set_second_factor(db, who, secret, form.get("code"), now=self._room.now(db))
+                now, clock = self._room.now(db), self._room.clock()
+                set_second_factor(db, who, secret, form.get("code"), now=now, clock=clock)
         except (Refusal, ValueError) as error:
             sentence = str(error) if isinstance(error, Refusal) else "Begin again with the code shown here."
             return self._factor_page(request, who, secret, sentence)

@@ -68,7 +68,7 @@ class DemoMaker:
                 secret = secrets[kind] = new_totp_secret()
                 found = visitor(db, tokens[kind], NOON)
                 assert found
-                set_second_factor(db, found, secret, pyotp.TOTP(secret).at(NOON), now=NOON)
+                set_second_factor(db, found, secret, pyotp.TOTP(secret).at(NOON), now=NOON, clock=NOON)
 
 
 MADE = DemoMaker()

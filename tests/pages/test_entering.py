@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import pyotp
 import pytest
 from sqlalchemy import select, text
 
 from fleet import records
+from fleet.desk.logins import forget_second_factor
 from fleet.refusals import NotAllowed, NotPossible
+from fleet.rules.people import SETTING_UP
 from fleet.rules.secrets import digest_of
+from tests.commands.typed import here
 from tests.letterdesk import LetterDesk, Outbox
 from tests.pages.browsing import PASSWORD, Browser, Pages
 from tests.pages.conftest import first_link, link_for
@@ -264,3 +268,40 @@ def test_nobody_reads_or_acknowledges_the_letters_of_others(staffed: LetterDesk,
     assert kim.get(f"/letters/{line.id}").status == 404
     kim.get("/")
     assert kim.post(f"/letters/{line.id}/acknowledge").status == 404
+
+
+def test_codes_go_by_the_machines_clock_and_not_by_a_day_book_that_is_ahead(pages: Pages) -> None:
+    """Somebody's clock was ahead once; telephones never are."""
+    kim = pages.accept(first_link(pages, "K1"), "K1")
+    kim.get("/own")
+    pages.clock.pass_by(minutes=50)
+    kim.get("/own")
+    assert kim.post("/own/units", pressure="bar").status == 303
+    with pages.room.act() as db:
+        forget_second_factor(db, "K1", "Seen in person, with a badge", by=SETTING_UP, now=pages.room.now(db))
+    pages.clock.pass_by(minutes=-40)
+    with pages.room.look() as db:
+        assert pages.room.now(db) > pages.clock.now
+    browser = pages.browser()
+    assert browser.log_in("K1").headers["location"] == "/"
+    assert browser.get("/").headers["location"] == "/own/second-factor"
+    secret = pyotp.random_base32()
+    browser.get("/own/second-factor")
+    code = pyotp.TOTP(secret).at(pages.clock.now)
+    assert browser.post("/own/second-factor", secret=secret, code=code).status == 303
+    pages.clock.pass_by(seconds=30)
+    later = pyotp.TOTP(secret).at(pages.clock.now)
+    assert pages.browser().log_in("K1", code=later).status == 303
+
+
+def test_whoever_runs_the_machine_helps_who_lost_telephone_or_password(pages: Pages) -> None:
+    kim, database = pages.accept(first_link(pages, "K1"), "K1"), pages.room.settings.database
+    answer = here("access", "forget-factor", "K1", "--reason", "no", "--database", database)
+    assert (answer.code, "in a sentence" in answer.err) == (3, True), answer
+    words = ("--reason", "Seen in person, with a badge", "--database", database)
+    assert here("access", "forget-factor", "P1", *words).code == 3
+    assert here("access", "forget-factor", "K1", *words).code == 0
+    assert kim.get("/own").headers["location"].startswith("/in")
+    made = here("access", "link", "K1", "--at", "https://tool-room.example", "--database", database)
+    assert (made.code, "https://tool-room.example/invited/" in made.out) == (0, True), made
+    assert here("access", "link", "X9", "--database", database).code == 3
