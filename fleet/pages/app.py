@@ -18,11 +18,13 @@ from fleet.pages import health
 from fleet.pages.api import api
 from fleet.pages.drawing import HERE, draw
 from fleet.pages.entering import Entering
+from fleet.pages.feeds import Feeds
 from fleet.pages.guard import GoTo, Guard, go, status_of
 from fleet.pages.headers import ALWAYS, Headers
 from fleet.pages.kit_sheet import KitSheets
 from fleet.pages.letters import Letters
 from fleet.pages.own import Own
+from fleet.pages.tokens import Tokens
 from fleet.refusals import Refusal, SettingsWrong
 
 if TYPE_CHECKING:
@@ -48,7 +50,7 @@ def make_app(room: Room) -> FastAPI:
     app.mount("/static", StaticFiles(directory=HERE / "static"))
     app.mount("/api", api(room))
     app.include_router(health.pages(room))
-    for part in (Entering, Own, Letters, KitSheets):
+    for part in (Entering, Own, Letters, KitSheets, Tokens, Feeds):
         app.include_router(part(guard).routes())
     _say_no(app, guard)
     return app
@@ -91,7 +93,9 @@ def _say_no(app: FastAPI, guard: Guard) -> None:
 def _in_the_log(request: Request, error: Exception, status: int, what: str) -> Response:
     """What went wrong is for whoever keeps the program, who finds it by a number."""
     number = uuid4().hex[:12]
-    log.error("Page %s broke, number %s.", request.url.path, number, exc_info=error)
+    # Not the address itself: that of a calendar or an invitation is a secret.
+    place = getattr(request.scope.get("route"), "path", "unknown")
+    log.error("Page %s broke, number %s.", place, number, exc_info=error)
     return plainly(status, f"{what}, and nothing was changed. It is in the log under {number}.")
 
 

@@ -45,7 +45,7 @@ class Headers:
                 if scope["scheme"] == "https":
                     headers["Strict-Transport-Security"] = _A_YEAR
                 if not scope["path"].startswith("/static/"):
-                    headers["Cache-Control"] = "no-store"
+                    headers.setdefault("Cache-Control", "no-store")
             await send(message)
 
         await self._app(scope, receive, send_with_headers)

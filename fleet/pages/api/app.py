@@ -92,7 +92,7 @@ def _show(app: FastAPI, made: Callable[[], Mapping[str, Any]]) -> None:
 def _say_no(app: FastAPI, gate: Gate, made: Callable[[], Mapping[str, Any]]) -> None:
     @app.exception_handler(Problem)
     def problem(request: Request, said: Problem) -> Response:
-        return say_no(said.sort, str(said), request.url.path, headers=said.headers)
+        return say_no(said.sort, str(said), request.url.path, errors=said.errors, headers=said.headers)
 
     @app.exception_handler(Refusal)
     def refused(request: Request, refusal: Refusal) -> Response:

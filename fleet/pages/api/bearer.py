@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 # RFC 6750, section 2.1; ours are 43 characters long.
 _BEARER = re.compile(r"Bearer +([A-Za-z0-9_-]{20,200})", re.IGNORECASE)
 MOST_WATCHED = 1000
+MOST_ERRORS, LONGEST_NAME = 20, 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +100,7 @@ class Gate:
             raise Problem(
                 "not-for-this", f"This needs a token with the scope {scope}.", WWW_Authenticate=known
             )
+        _check_asked(request)
         return Asking(db, found, now)
 
     @contextmanager
@@ -106,3 +108,11 @@ class Gate:
         """One look of somebody known; changes nothing."""
         with self.room.look() as db:
             yield self.let_in(db, request, scope)
+
+
+def _check_asked(request: Request) -> None:
+    """What stands after the question mark is refused unless it is described: a slip would go unnoticed."""
+    known = {one.alias for one in request.scope["route"].dependant.query_params}
+    if unknown := sorted(set(request.query_params) - known):
+        errors = [{"at": f"query/{one}"[:LONGEST_NAME], "says": "It is not described."} for one in unknown]
+        raise Problem("invalid", errors=errors[:MOST_ERRORS])

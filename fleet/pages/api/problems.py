@@ -79,9 +79,11 @@ _OF_REFUSALS: Mapping[type[Refusal], str] = {
 class Problem(Exception):  # noqa: N818  As a refusal: the answer "no", not an error of the program.
     """A "no" that is no refusal of the house but one of this interface."""
 
-    def __init__(self, sort: str, detail: str = "", **headers: str) -> None:
+    def __init__(
+        self, sort: str, detail: str = "", *, errors: Sequence[Mapping[str, str]] = (), **headers: str
+    ) -> None:
         super().__init__(detail or SORTS[sort].meaning)
-        self.sort = sort
+        self.sort, self.errors = sort, errors
         self.headers = {name.replace("_", "-"): value for name, value in headers.items()}
 
 
