@@ -9,9 +9,7 @@ from sqlalchemy import select
 
 from fleet.bolting.figures import Units
 from fleet.bolting.parts import Kind
-from fleet.desk.imports.cells import Field, day, maybe, measured, needed, not_after, text
 from fleet.desk.imports.ledgers import Ledger
-from fleet.desk.imports.refusing import CellRefused
 from fleet.ledgers.breakouts import wrench_facts
 from fleet.lists.parts import pieces
 from fleet.measures.quantities import Kind as Measured
@@ -20,6 +18,7 @@ from fleet.measures.tags import show_tag
 from fleet.records import BreakoutRow, JobRow, JointRow, SiteRow
 from fleet.refusals import NotPossible, OffTheChart
 from fleet.rules.breakouts import WrenchFacts, judge_breakout
+from fleet.rules.cells import CellRefused, Field, day, maybe, measured, needed, not_after, text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -9,9 +9,7 @@ from sqlalchemy import bindparam, insert, select, update
 
 from fleet.bolting.charts import ChartPoint, make_chart
 from fleet.bolting.parts import Kind
-from fleet.desk.imports.cells import Field, maybe, measured, text
 from fleet.desk.imports.piles import same
-from fleet.desk.imports.refusing import CellRefused
 from fleet.desk.imports.report import Change
 from fleet.desk.imports.work import SHARED
 from fleet.measures.quantities import Kind as Measured
@@ -19,6 +17,7 @@ from fleet.measures.tags import show_tag
 from fleet.records import ChartPointRow, ChartRow
 from fleet.records.base import rows_of
 from fleet.refusals import Unreadable
+from fleet.rules.cells import CellRefused, Field, maybe, measured, text
 from fleet.rules.register import Role
 
 if TYPE_CHECKING:

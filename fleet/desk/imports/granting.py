@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import bindparam, insert, select, update
 
 from fleet.bolting.parts import Kind
-from fleet.desk.imports.cells import Field, day, needed, one_of, text
 from fleet.desk.imports.piles import only_once, same, shown
-from fleet.desk.imports.refusing import CellRefused
 from fleet.desk.imports.report import Change
 from fleet.desk.imports.work import SHARED
 from fleet.records import CompetenceRow
 from fleet.records.base import rows_of
+from fleet.rules.cells import CellRefused, Field, day, needed, one_of, text
 from fleet.rules.competence import check_until, known_task
 from fleet.rules.reasons import written_reason
 from fleet.rules.register import Role

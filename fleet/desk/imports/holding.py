@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from fleet.desk.imports.cells import Field, maybe, moment, needed, one_of, read_when, text
 from fleet.desk.imports.piles import Laid, Pile, only_once
-from fleet.desk.imports.refusing import CellRefused
 from fleet.measures.tags import show_tag
 from fleet.records import HoldRow
 from fleet.refusals import Unreadable
+from fleet.rules.cells import CellRefused, Field, maybe, moment, needed, one_of, read_when, text
 from fleet.rules.conditions import HoldCause
 from fleet.rules.register import Role
 

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 
 from sqlalchemy import select
 
-from fleet.desk.imports.refusing import CellRefused
 from fleet.measures.tags import read_tag, show_tag
 from fleet.measures.times import local_day, zone
 from fleet.records import (
@@ -24,6 +23,7 @@ from fleet.records import (
     TaskRow,
 )
 from fleet.records.base import rows_of
+from fleet.rules.cells import CellRefused
 from fleet.rules.nearest import hint
 
 if TYPE_CHECKING:

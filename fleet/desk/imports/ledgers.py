@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import BindParameter, bindparam, insert, select
 
-from fleet.desk.imports.cells import Field, day, maybe, text
 from fleet.desk.imports.piles import only_once, same
-from fleet.desk.imports.refusing import CellRefused
 from fleet.desk.imports.work import STEP
 from fleet.records.base import rows_of
+from fleet.rules.cells import CellRefused, Field, day, maybe, text
 from fleet.rules.register import Role
 
 if TYPE_CHECKING:

@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import bindparam, insert, or_, select, update
 
-from fleet.desk.imports.cells import Field, day, moment
 from fleet.desk.imports.holding import person, read_moments
 from fleet.desk.imports.piles import only_once
-from fleet.desk.imports.refusing import CellRefused
 from fleet.lists.planned import planned_use
 from fleet.measures.tags import show_tag
 from fleet.measures.times import local_day, show_day
 from fleet.records import ItemRow, LoanLineRow, LoanRow
 from fleet.records.base import rows_of
+from fleet.rules.cells import CellRefused, Field, day, moment
 from fleet.rules.register import Role
 from fleet.rules.strokes import PlannedUse
 

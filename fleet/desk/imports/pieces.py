@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import bindparam, select
 
 from fleet.bolting.parts import Kind
-from fleet.desk.imports.cells import Field, day, maybe, needed, not_after, rated, text
 from fleet.desk.imports.piles import Laid, Pile, only_once, same
-from fleet.desk.imports.refusing import CellRefused
 from fleet.ledgers.numbers import take_numbers
 from fleet.ledgers.recalls import hold_matching
 from fleet.measures.tags import make_tag, read_tag, show_tag
 from fleet.measures.times import read_day, show_day
 from fleet.records import ItemRow
+from fleet.rules.cells import CellRefused, Field, day, maybe, needed, not_after, rated, text
 from fleet.rules.register import Role
 
 if TYPE_CHECKING:

@@ -10,18 +10,18 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import bindparam, insert, select, update
 
-from fleet.desk.imports.refusing import CellRefused
 from fleet.desk.imports.report import Change
 from fleet.desk.imports.work import STEP
 from fleet.records.base import rows_of
+from fleet.rules.cells import CellRefused
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 
-    from fleet.desk.imports.cells import Field
     from fleet.desk.imports.work import Line, Work
     from fleet.lists.rows import AnyRow
     from fleet.records import Base
+    from fleet.rules.cells import Field
     from fleet.rules.register import Role
 
     Judge = Callable[[Mapping[str, Any], Mapping[str, Any] | None], None]

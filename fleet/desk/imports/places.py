@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import insert, select
 
-from fleet.desk.imports.cells import Field, maybe, needed, one_of, text, usual, yes_no
 from fleet.desk.imports.piles import Laid, Pile, only_once
-from fleet.desk.imports.refusing import CellRefused
 from fleet.desk.imports.work import SHARED
 from fleet.lists.exports import WEEKDAYS, show_working_days
 from fleet.measures.times import zone
 from fleet.measures.units import find_unit
 from fleet.records import PersonRow, RoleRow, SiteRow
 from fleet.records.base import rows_of
+from fleet.rules.cells import CellRefused, Field, maybe, needed, one_of, text, usual, yes_no
 from fleet.rules.readers import usable_address
 from fleet.rules.register import PressureUnit, Role, TorqueUnit
 
@@ -23,9 +22,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from enum import StrEnum
 
-    from fleet.desk.imports.cells import Read
     from fleet.desk.imports.tables import Table
     from fleet.desk.imports.work import Line, Work
+    from fleet.rules.cells import Read
 
 _HOURS = 24
 _WHO = (Role.KEEPER, Role.SAFETY)

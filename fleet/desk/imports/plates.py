@@ -7,7 +7,12 @@ from typing import TYPE_CHECKING, Any
 from fleet.bolting.gauges import read_accuracy
 from fleet.bolting.parts import End, Half, Kind, Line
 from fleet.bolting.strokes import MOST_STROKE_DEGREES
-from fleet.desk.imports.cells import (
+from fleet.desk.imports.piles import Laid, Pile, only_once
+from fleet.desk.imports.work import SHARED
+from fleet.measures.quantities import Kind as Measured
+from fleet.records import CouplingRow, ModelRow, PortRow
+from fleet.rules.cells import (
+    CellRefused,
     Field,
     at_least_one,
     decimal,
@@ -20,11 +25,6 @@ from fleet.desk.imports.cells import (
     usual,
     yes_no,
 )
-from fleet.desk.imports.piles import Laid, Pile, only_once
-from fleet.desk.imports.refusing import CellRefused
-from fleet.desk.imports.work import SHARED
-from fleet.measures.quantities import Kind as Measured
-from fleet.records import CouplingRow, ModelRow, PortRow
 from fleet.rules.nearest import hint
 from fleet.rules.plates import judge_plate, read_burst_ratio
 from fleet.rules.register import Head, Role

@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
-from fleet.desk.imports.cells import Field, moment, text
 from fleet.desk.imports.holding import person
 from fleet.desk.imports.piles import Laid, Pile, only_once
-from fleet.desk.imports.planning import read_window
-from fleet.desk.imports.refusing import CellRefused
 from fleet.measures.tags import show_tag
 from fleet.measures.times import local_day, show_day
 from fleet.records import JointRow, ReservationRow
+from fleet.rules.cells import CellRefused, Field, moment, text
+from fleet.rules.joints import read_window
 from fleet.rules.nearest import hint
 from fleet.rules.register import Role
 
@@ -76,7 +75,8 @@ class _Reservations:
         """Item, job and window, once the window is read by the clock of the job's site."""
         values = line.values
         values["item_id"], values["job_id"] = values["item"].id, values["job"].id
-        read_window(self.work, line, values["job"].site_id, ("From", "starts_at"), ("To", "ends_at"))
+        there = self.work.known.sites_by_id[values["job"].site_id].zone
+        read_window(values, there, ("From", "starts_at"), ("To", "ends_at"))
         return values["item_id"], values["job_id"], values["starts_at"], values["ends_at"]
 
     def take(self, line: Line, key: tuple[Any, ...]) -> None:

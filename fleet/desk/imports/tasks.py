@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import delete, insert, or_, select
 
 from fleet.bolting.parts import Kind
-from fleet.desk.imports.cells import Field, at_least_one, count, maybe, needed, one_of, text, usual
 from fleet.desk.imports.piles import Laid, Pile, only_once
-from fleet.desk.imports.refusing import CellRefused
 from fleet.desk.imports.report import Change
 from fleet.desk.imports.work import SHARED
 from fleet.records import ItemRow, ModelRow, TaskAfterRepairRow, TaskRow
 from fleet.records.base import rows_of
+from fleet.rules.cells import CellRefused, Field, at_least_one, count, maybe, needed, one_of, text, usual
 from fleet.rules.evidence import Proof, Work
 from fleet.rules.register import Role
 from fleet.rules.upkeep import CountsFrom, Stop

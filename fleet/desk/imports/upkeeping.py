@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fleet.desk.imports.cells import Field, count, needed, not_after, text
 from fleet.desk.imports.ledgers import Ledger, entry_fields
 from fleet.desk.imports.meters import Meters
-from fleet.desk.imports.refusing import CellRefused
 from fleet.measures.tags import show_tag
 from fleet.records import UpkeepRow
+from fleet.rules.cells import CellRefused, Field, count, needed, not_after, text
 from fleet.rules.nearest import hint
 from fleet.rules.upkeep import CountsFrom
 

@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
-from fleet.desk.imports.cells import Field, maybe, needed, not_after, signed_count, text
 from fleet.desk.imports.ledgers import Ledger, entry_fields
 from fleet.desk.imports.meters import recount
-from fleet.desk.imports.refusing import CellRefused
 from fleet.records import UsageRow
+from fleet.rules.cells import CellRefused, Field, maybe, needed, not_after, signed_count, text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

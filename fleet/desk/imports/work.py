@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from fleet.desk.imports.known import Known
-from fleet.desk.imports.refusing import CellRefused
 from fleet.desk.imports.report import Change, Rejection, TableReport
 from fleet.desk.imports.tables import Doubt
 from fleet.desk.imports.workbooks import DATE_RULE
 from fleet.refusals import Refusal
+from fleet.rules.cells import CellRefused
 from fleet.rules.people import require, require_anywhere
 from fleet.rules.sheets import SHEETS
 
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
     from sqlalchemy.engine import Connection
 
-    from fleet.desk.imports.cells import Field
     from fleet.desk.imports.tables import Table
+    from fleet.rules.cells import Field
     from fleet.rules.people import Actor
     from fleet.rules.register import Role
 

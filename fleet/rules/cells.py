@@ -1,4 +1,4 @@
-"""From the text of a cell to what is kept, without guessing. Every reader answers a tuple of values."""
+"""From the text of a cell or a field to what is kept, without guessing: a reader answers some values."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from fleet.desk.imports.refusing import CellRefused
 from fleet.measures.quantities import Kind, read_measure, read_rating
 from fleet.measures.times import read_day, read_instant, read_moment
+from fleet.refusals import Refusal
 from fleet.rules.nearest import hint
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Mapping
     from datetime import date, datetime
     from enum import StrEnum
     from zoneinfo import ZoneInfo
@@ -27,6 +27,15 @@ _DECIMAL = re.compile(r"(?:0|[1-9][0-9]*)(?:\.[0-9]+)?")
 MOST_COUNT = 1_000_000_000
 _YES = ("yes", "y", "true", "x", "1")
 _NO = ("no", "n", "false", "0")
+
+
+class CellRefused(Refusal):
+    """A cell, or a whole row: a short name of the rule, the sentence, and the column of a faulty cell."""
+
+    def __init__(self, rule: str, sentence: str, column: str = "") -> None:
+        super().__init__(sentence)
+        self.rule = rule
+        self.column = column
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +89,24 @@ def measured(heading: str, kind: Kind, *into: str) -> Field:
 def rated(heading: str, *into: str) -> Field:
     """A column of pressure marks, which may be blank: as written, and its value in MPa; for every line."""
     return Field(heading, into, _marks(len(into) // 2), empty=(None,) * len(into))
+
+
+def read_all(fields: Iterable[Field], cells: Mapping[str, str]) -> dict[str, Any]:
+    """What was typed by hand, by heading, as the record keeps it. Raises a refusal that names the heading."""
+    values: dict[str, Any] = {}
+    for one in fields:
+        cell = " ".join(cells.get(one.heading, "").split())
+        if cell:
+            try:
+                values |= dict(zip(one.into, one.read(cell, None), strict=True))
+            except Refusal as refusal:
+                rule = refusal.rule if isinstance(refusal, CellRefused) else "unreadable"
+                raise CellRefused(rule, f"{one.heading}: {refusal}", one.heading) from refusal
+        elif one.empty is None:
+            raise CellRefused("missing", f"{one.heading} must not be left empty.", one.heading)
+        else:
+            values |= dict(zip(one.into, one.empty, strict=True))
+    return values
 
 
 def text(cell: str, _unit: str | None) -> tuple[str]:
