@@ -1,8 +1,8 @@
 """The project's own test command: ``python3 -m tests [pytest arguments]``.
 
-It needs nothing but Python 3.11: it makes its own environment in ``.test-venv``, sees to PostgreSQL and a
-mail server, and becomes pytest. ``--deep`` runs the long proofs at full size; ``--lock`` writes the pinned
-packages anew.
+It needs nothing but Python 3.11: it makes its own environment in ``.test-venv``, sees to PostgreSQL, a mail
+server and a browser, and becomes pytest. ``--deep`` runs the long proofs at full size; ``--lock`` writes the
+pinned packages anew.
 """
 
 import sys
@@ -34,6 +34,7 @@ def main(given: list[str]) -> None:
         python = environment.ready()
         machine.provide_postgres()
         machine.provide_mail_server()
+        machine.provide_browser()
     except machine.CannotGoOn as reason:
         sys.stderr.write(f"{reason}\n")
         sys.exit(2)

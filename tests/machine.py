@@ -10,6 +10,8 @@ NO_CLUSTER = Path("/etc/postgresql-common/createcluster.d/tests-only.conf")
 # Debian's mail server, and the library that lets it run under an account of any name.
 MAIL_SERVER = ("exim4-daemon-light", "libnss-wrapper")
 MAIL_FOLDER = Path(__file__).resolve().parent.parent / ".test-mail"
+# Debian's Chromium.
+BROWSER = Path("/usr/bin/chromium")
 # Linux's folder in memory, and how much has to be free in it before databases may lie there.
 MEMORY = Path("/dev/shm")  # noqa: S108  Names of our own are made below it.
 ROOM_IN_MEMORY = 2 << 30
@@ -95,6 +97,18 @@ def provide_postgres() -> None:
         NO_CLUSTER.unlink()
     if not postgres_programs():
         say("PostgreSQL could not be installed: its tests will not run.")
+
+
+def provide_browser() -> None:
+    """See that a browser is there: installed as root, otherwise say what will be missing."""
+    if BROWSER.exists():
+        return
+    if not may_install():
+        say("No Chromium: the tests in a browser will not run (as root this command installs it).")
+        return
+    install("chromium")
+    if not BROWSER.exists():
+        say("Chromium could not be installed: tests of pages in a browser will not run.")
 
 
 def mail_server_program() -> Path | None:
