@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, insert, select, update
+from sqlalchemy import bindparam, select
 
-from fleet.ledgers import daybook
-from fleet.ledgers.due_lines import refresh
+from fleet.ledgers.usage import Booked, Entry, book
 from fleet.lists.items import find_item
 from fleet.lists.jobs import find_job, find_joint
 from fleet.lists.sites import find_site
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
 from fleet.records import ItemRow, SiteRow, UsageRow
-from fleet.records.base import rows_of
 from fleet.refusals import NotFound, NotPossible
 from fleet.rules.people import Actor, require
 from fleet.rules.reasons import written_reason
@@ -29,10 +27,9 @@ if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
 
     from fleet.lists.rows import AnyRow
-    from fleet.lists.sites import SiteLine
 
-_ITEMS = rows_of(ItemRow)
-_ADD = insert(rows_of(UsageRow))
+__all__ = ["Booked", "UseSlip", "note_use", "reverse_use"]
+
 _SAME = select(UsageRow.id, UsageRow.item_id, UsageRow.reverses_id).where(
     UsageRow.client_id == bindparam("client")
 )
@@ -57,33 +54,6 @@ _ENTRY = (
 )
 _RECEIVED = select(ItemRow.received_on).where(ItemRow.id == bindparam("item"))
 _REVERSAL = select(UsageRow.id).where(UsageRow.reverses_id == bindparam("entry"))
-_COUNT = (
-    update(_ITEMS)
-    .where(_ITEMS.c.id == bindparam("item"))
-    .values(
-        cycles=_ITEMS.c.cycles + bindparam("more_cycles"),
-        minutes=_ITEMS.c.minutes + bindparam("more_minutes"),
-    )
-    .returning(_ITEMS.c.cycles, _ITEMS.c.minutes)
-)
-
-
-@dataclass(frozen=True, slots=True)
-class _Entry:
-    """One row of the ledger."""
-
-    client_id: str
-    item_id: int
-    loan_line_id: int | None
-    job_id: int | None
-    joint_id: int | None
-    cycles: int
-    minutes: int
-    used_on: date
-    reverses_id: int | None
-    reason: str
-    by_id: int | None
-    recorded_at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,19 +68,6 @@ class UseSlip:
     note: str
     job: str | None = None
     joint: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Booked:
-    """One ledger entry and the item's meter after it."""
-
-    entry: int
-    tag: str
-    cycles: int
-    minutes: int
-    total_cycles: int
-    total_minutes: int
-    again: bool = False
 
 
 def note_use(db: Connection, slip: UseSlip, *, by: Actor, now: datetime) -> Booked:
@@ -131,7 +88,7 @@ def note_use(db: Connection, slip: UseSlip, *, by: Actor, now: datetime) -> Book
     if slip.used_on < received:
         raise NotPossible(f"{show_tag(item.tag)} was only received on {show_day(received)}.")
     job_id, joint_id = _place(db, slip)
-    entry = _Entry(
+    entry = Entry(
         client_id=slip.client_id,
         item_id=item.id,
         loan_line_id=None,
@@ -145,7 +102,7 @@ def note_use(db: Connection, slip: UseSlip, *, by: Actor, now: datetime) -> Book
         by_id=by.id,
         recorded_at=now,
     )
-    return _book(db, entry, item.tag, site, by=by)
+    return book(db, entry, item.tag, site, by=by)
 
 
 def _place(db: Connection, slip: UseSlip) -> tuple[int | None, int | None]:
@@ -177,7 +134,7 @@ def reverse_use(
     require(by, site.id, site.name, Role.KEEPER)
     why = written_reason(reason, "why the entry is wrong")
     _check_reversible(db, found)
-    entry = _Entry(
+    entry = Entry(
         client_id=client_id,
         item_id=found.item_id,
         loan_line_id=found.loan_line_id,
@@ -192,7 +149,7 @@ def reverse_use(
         by_id=by.id,
         recorded_at=now,
     )
-    return _book(db, entry, found.tag, site, by=by)
+    return book(db, entry, found.tag, site, by=by)
 
 
 def _check_reversible(db: Connection, found: AnyRow) -> None:
@@ -203,23 +160,3 @@ def _check_reversible(db: Connection, found: AnyRow) -> None:
     before = db.execute(_REVERSAL, {"entry": found.id}).scalar()
     if before is not None:
         raise NotPossible(f"Entry {found.id} was already reversed by entry {before}.")
-
-
-def _book(db: Connection, entry: _Entry, tag: str, site: SiteLine, *, by: Actor) -> Booked:
-    """What both acts end with: the entry, the meter, the due lines, the day book."""
-    (entry_id,) = db.execute(_ADD, asdict(entry)).inserted_primary_key or (0,)
-    more = {"item": entry.item_id, "more_cycles": entry.cycles, "more_minutes": entry.minutes}
-    total_cycles, total_minutes = db.execute(_COUNT, more).one()
-    today = site.today(entry.recorded_at)
-    refresh(db, [entry.item_id], lambda _site: today)
-    body = {
-        "cycles": entry.cycles,
-        "minutes": entry.minutes,
-        "used_on": str(entry.used_on),
-        "reverses": entry.reverses_id,
-        "reason": entry.reason,
-        "usage": entry.client_id,
-    }
-    act = "use noted" if entry.reverses_id is None else "use reversed"
-    daybook.enter(db, site.id, by=by, now=entry.recorded_at, act=act, about=tag, body=body)
-    return Booked(entry_id, tag, entry.cycles, entry.minutes, total_cycles, total_minutes)

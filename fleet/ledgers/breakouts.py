@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING
 
 from sqlalchemy import insert
 
 from fleet.bolting.figures import Units
 from fleet.bolting.parts import Kind, Line
+from fleet.ledgers import daybook
 from fleet.lists.items import find_item
 from fleet.lists.jobs import find_joint
 from fleet.lists.parts import pieces
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy.engine import Connection
 
+    from fleet.lists.breakouts import BreakoutLine
     from fleet.lists.jobs import JobLine
     from fleet.lists.parts import Piece
     from fleet.rules.people import Actor
@@ -120,3 +122,46 @@ def _wrench(db: Connection, asked: str) -> tuple[tuple[int, str], WrenchFacts]:
 def wrench_facts(piece: Piece) -> WrenchFacts:
     """What a wrench can give, by its chart and its plate."""
     return WrenchFacts(piece.part.label, piece.chart, piece.part.mwp_mpa[Line.ADVANCE])
+
+
+def write_withdrawal(
+    db: Connection, found: BreakoutLine, why: str, *, client_id: str, by: Actor, now: datetime
+) -> int:
+    """Take one back by a second entry, and say so in the day book; answers the number of the second."""
+    site = find_site(db, found.site)
+    row = {
+        "client_id": client_id,
+        "joint_id": found.joint_id,
+        "item_id": found.item_id,
+        "pressure_written": found.pressure_written,
+        "pressure_mpa": found.pressure_mpa,
+        "torque_written": found.torque_written,
+        "torque_nm": found.torque_nm,
+        "measured_on": found.measured_on,
+        "note": None,
+        "by_id": by.id,
+        "recorded_at": now,
+        "withdraws_id": found.entry,
+        "reason": why,
+    }
+    (number,) = db.execute(_ADD, row).inserted_primary_key or (0,)
+    kept = answer_of(replace(found, entry=number))
+    body = kept.body | {"withdraws": found.entry, "reason": why}
+    daybook.enter(db, site.id, by=by, now=now, act="breakout withdrawn", about=kept.joint, body=body)
+    return int(number)
+
+
+def answer_of(line: BreakoutLine, *, again: bool = False) -> Breakout:
+    """An entry as it was answered when it was written."""
+    return Breakout(
+        entry=line.entry,
+        job=line.job,
+        joint=line.joint,
+        tag=line.tag,
+        measured_on=line.measured_on,
+        torque_written=line.torque_written,
+        torque_nm=line.torque_nm,
+        pressure_written=line.pressure_written,
+        factor=line.torque_nm / line.target_nm,
+        again=again,
+    )

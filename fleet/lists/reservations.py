@@ -28,6 +28,7 @@ from fleet.records import (
 from fleet.refusals import NotPossible
 from fleet.rules.item_classes import Wanted, read_class
 from fleet.rules.reservations import EXPIRES_SOON, NOT_FETCHED, judge_window, make_window
+from fleet.rules.undoing import BY_MISTAKE
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -70,11 +71,12 @@ class ReservationLine:
     fetched: bool
 
 
-# It is out for the job now, or went out for it since it was reserved.
+# It is out for the job now, or went out for it since it was reserved, and not by mistake.
 FETCHED = exists().where(
     LoanLineRow.item_id == ReservationRow.item_id,
     LoanRow.id == LoanLineRow.loan_id,
     LoanRow.job_id == ReservationRow.job_id,
+    LoanLineRow.note.is_distinct_from(BY_MISTAKE),
     or_(LoanLineRow.returned_at.is_(None), LoanRow.issued_at >= ReservationRow.reserved_at),
 )
 _LIVE = (
@@ -218,24 +220,28 @@ class WarningLine:
 _TOLD_FOR = timedelta(days=7)
 
 
-def warnings(db: Connection, site: SiteLine, now: datetime) -> list[WarningLine]:
+def warnings(
+    db: Connection, site: SiteLine, now: datetime, *, job: str | None = None, swaps: bool = True
+) -> list[WarningLine]:
     """What is reserved at the site and will be missing or stopped in its window, with a swap for each.
 
-    Reservations that ended by themselves in the last week come first, then the others by start.
+    Reservations that ended by themselves in the last week come first, then the others by start. Only of one
+    job when asked; without ``swaps`` nothing is looked for in their place.
     """
     there = zone(site.time_zone)
     told = [
         WarningLine(*row[:7], None, "ended", f"Not fetched: given up {show_moment(row.ended_at, there)}.")
         for row in db.execute(_GIVEN_UP, {"site": site.id, "since": now - _TOLD_FOR})
+        if job in (None, row.code)
     ]
-    found = reservations(db, since=now, site=site.code)
+    found = reservations(db, since=now, site=site.code, job=job)
     facts = item_facts(db, {line.item_id for line in found}, now=now)
     offered: list[tuple[int, Window]] = []
     for line in found:
         window = make_window(line.job, site.code, line.starts_at, line.ends_at, there=there, now=now)
         said = _against(line, facts[line.item_id], window, now)
         if said:
-            swap = _instead(db, site, line, window, now, _taken(offered, window))
+            swap = _instead(db, site, line, window, now, _taken(offered, window)) if swaps else None
             if swap:
                 offered.append((swap[0], window))
             told += [

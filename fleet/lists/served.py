@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, func, select
+from sqlalchemy import bindparam, case, func, select
 from sqlalchemy.orm import aliased
 
 from fleet.bolting.parts import Kind
@@ -25,8 +25,9 @@ _KIND = (
 _WORKED = (
     select(
         ModelRow.kind,
-        func.sum(UsageRow.cycles),
-        func.sum(UsageRow.minutes),
+        # Of what is out again after its return was undone, nothing is booked.
+        case((LoanLineRow.returned_at.is_not(None), func.sum(UsageRow.cycles))),
+        case((LoanLineRow.returned_at.is_not(None), func.sum(UsageRow.minutes))),
         LoanLineRow.planned_cycles,
         LoanLineRow.planned_minutes,
     )
@@ -35,7 +36,13 @@ _WORKED = (
     .join(ModelRow, ModelRow.id == ItemRow.model_id)
     .outerjoin(UsageRow, UsageRow.loan_line_id == LoanLineRow.id)
     .where(_SAME.id == bindparam("line"), ModelRow.kind.in_((Kind.WRENCH.value, Kind.PUMP.value)))
-    .group_by(LoanLineRow.id, ModelRow.kind, LoanLineRow.planned_cycles, LoanLineRow.planned_minutes)
+    .group_by(
+        LoanLineRow.id,
+        ModelRow.kind,
+        LoanLineRow.planned_cycles,
+        LoanLineRow.planned_minutes,
+        LoanLineRow.returned_at,
+    )
 )
 
 
