@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     import socket
     from collections.abc import Sequence
 
+    import uvicorn
+    from fastapi import FastAPI
+
     from fleet.room import Room
 
 PORT = 8741
@@ -29,6 +32,12 @@ def serve(
         str, typer.Option("--host", help="Address to listen at; by default only this machine is answered.")
     ] = "127.0.0.1",
     port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Port; 0: any free one.")] = PORT,
+    proxy: Annotated[
+        str | None,
+        typer.Option(
+            "--proxy", help="Address of the proxy in front, whose word about who asks and how is taken."
+        ),
+    ] = None,
     *,
     with_rounds: Annotated[
         bool, typer.Option("--with-rounds", help="Go the rounds in the same process.")
@@ -36,10 +45,18 @@ def serve(
 ) -> None:
     """Serve the pages, and /healthz and /healthz/duty for a monitor outside, until it is stopped."""
     with door(context).room() as room:
-        serve_room(room, host, port, with_rounds=with_rounds)
+        serve_room(room, host, port, with_rounds=with_rounds, proxy=proxy)
 
 
-def serve_room(room: Room, host: str, port: int, *, with_rounds: bool, told: Sequence[str] = ()) -> None:
+def serve_room(
+    room: Room,
+    host: str,
+    port: int,
+    *,
+    with_rounds: bool,
+    proxy: str | None = None,
+    told: Sequence[str] = (),
+) -> None:
     """Answer until a signal stops it; ``told`` are lines to print once it listens."""
     import logging
     from contextlib import ExitStack, suppress
@@ -60,13 +77,27 @@ def serve_room(room: Room, host: str, port: int, *, with_rounds: bool, told: Seq
         if with_rounds:
             post = post_for(room.settings.mail) if room.settings.mail.on else None
             stack.enter_context(rounds_beside(room, post))
-        config = uvicorn.Config(make_app(room), log_config=None, access_log=False)
+        server = uvicorn.Server(config_of(make_app(room), proxy))
         shown = f"[{host}]" if ":" in host else host
         typer.echo(f"Serving http://{shown}:{listener.getsockname()[1]}/ until stopped.")
         for line in told:
             typer.echo(line)
-        uvicorn.Server(config).run(sockets=[listener])
+        server.run(sockets=[listener])
     typer.echo("Stopped.")
+
+
+def config_of(app: FastAPI, proxy: str | None = None) -> uvicorn.Config:
+    """No word about the server is sent, and none is taken from a header unless our proxy wrote it."""
+    import uvicorn
+
+    return uvicorn.Config(
+        app,
+        log_config=None,
+        access_log=False,
+        server_header=False,
+        proxy_headers=proxy is not None,
+        forwarded_allow_ips=proxy or [],
+    )
 
 
 def listen(host: str, port: int) -> socket.socket:

@@ -6,6 +6,8 @@ token of its session; a link never does.
 
 from __future__ import annotations
 
+import json
+import logging
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from hmac import compare_digest
@@ -32,6 +34,8 @@ if TYPE_CHECKING:
     from fleet.lists.access import Visitor
     from fleet.room import Room
     from fleet.rules.people import Actor
+
+log = logging.getLogger("fleet.pages")
 
 # The prefix keeps them from ever being set by, or sent to, another host or over plain HTTP (RFC 6265bis).
 SESSION, FORM, STATION = "__Host-fleet", "__Host-fleet-form", "__Host-fleet-counter"
@@ -137,8 +141,13 @@ class Guard:
     @contextmanager
     def act(self, who: Visitor) -> Iterator[tuple[Connection, Actor, datetime]]:
         """One transaction of this visitor: the connection, who is acting, and the time."""
-        with self.room.act() as db:
-            yield db, who.actor, self.room.now(db)
+        try:
+            with self.room.act() as db:
+                yield db, who.actor, self.room.now(db)
+        except NotAllowed as refusal:
+            # What somebody may not do is kept for whoever watches; in one line, whatever was typed.
+            log.warning("Denied to %s: %s", json.dumps(who.badge), json.dumps(str(refusal)))
+            raise
 
     @contextmanager
     def look(self) -> Iterator[tuple[Connection, datetime]]:

@@ -68,15 +68,15 @@ class Own:
         pressure, torque = form.get("pressure") or None, form.get("torque") or None
         if pressure not in (None, *PressureUnit) or torque not in (None, *TorqueUnit):
             raise Unreadable("Choose one of the units that are offered.")
-        with self._room.act() as db:
+        with self._guard.act(who) as (db, _by, _now):
             set_units(db, who, pressure, torque)
         return go("/own")
 
     def choose_pin(self, request: Request, form: Typed) -> Response:
         who = self._guard.confirmed(request)
         try:
-            with self._room.act() as db:
-                set_pin(db, who, form.get("pin"), now=self._room.now(db))
+            with self._guard.act(who) as (db, _by, now):
+                set_pin(db, who, form.get("pin"), now=now)
         except Refusal as refusal:
             return self._own_page(request, who, 422, error=str(refusal))
         return go("/own")
@@ -91,8 +91,8 @@ class Own:
         if facts and facts.totp_secret:
             self._guard.confirmed(request)
         try:
-            with self._room.act() as db:
-                now, clock = self._room.now(db), self._room.clock()
+            with self._guard.act(who) as (db, _by, now):
+                clock = self._room.clock()
                 set_second_factor(db, who, secret, form.get("code"), now=now, clock=clock)
         except (Refusal, ValueError) as error:
             sentence = str(error) if isinstance(error, Refusal) else "Begin again with the code shown here."
@@ -108,23 +108,22 @@ class Own:
 
     def make_station(self, request: Request, form: Typed) -> Response:
         who = self._guard.confirmed(request)
-        with self._room.act() as db:
+        with self._guard.act(who) as (db, by, now):
             site = find_site(db, form.get("site"))
-            now = self._room.now(db)
-            token = enrol_station(db, site.id, site.name, form.get("name"), by=who.actor, now=now)
+            token = enrol_station(db, site.id, site.name, form.get("name"), by=by, now=now)
         answer = go("/own")
         keep_cookie(answer, STATION, token, STATION_LASTS)
         return answer
 
     def stop_station(self, request: Request, station: int, _form: Typed) -> Response:
         who = self._guard.confirmed(request)
-        with self._room.act() as db:
-            end_station(db, station, by=who.actor, now=self._room.now(db))
+        with self._guard.act(who) as (db, by, now):
+            end_station(db, station, by=by, now=now)
         return go("/own")
 
     def make_invitation(self, request: Request, form: Typed) -> Response:
         who = self._guard.confirmed(request)
-        with self._room.act() as db:
-            token = invite(db, form.get("badge"), by=who.actor, now=self._room.now(db))
+        with self._guard.act(who) as (db, by, now):
+            token = invite(db, form.get("badge"), by=by, now=now)
         link = f"{request.url.scheme}://{request.url.netloc}/invited/{token}"
         return self._own_page(request, who, link=link)

@@ -18,7 +18,7 @@ from urllib.parse import urlencode
 import pyotp
 import uvicorn
 
-from fleet.commands.serve import listen
+from fleet.commands.serve import config_of, listen
 from fleet.pages import make_app
 from fleet.pages.guard import SESSION
 
@@ -186,10 +186,12 @@ class Pages:
 
 
 @contextmanager
-def serving(room: Room, clock: Clock, app: FastAPI | None = None) -> Iterator[Pages]:
+def serving(
+    room: Room, clock: Clock, app: FastAPI | None = None, proxy: str | None = None
+) -> Iterator[Pages]:
     """The pages of this room, on a port of their own, until the test ends."""
     with listen("127.0.0.1", 0) as listener:
-        server = uvicorn.Server(uvicorn.Config(app or make_app(room), log_config=None, access_log=False))
+        server = uvicorn.Server(config_of(app or make_app(room), proxy))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
         thread.start()
         while not server.started:
