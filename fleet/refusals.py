@@ -7,6 +7,9 @@ It sits under all floors, because measures and formulas refuse too.
 class Refusal(Exception):  # noqa: N818  A refusal is the answer "no", not an error of the program.
     """Something may not or can not be done; ``str(refusal)`` is one sentence for the person who asked."""
 
+    about = ""
+    """The field of a form that the sentence is about, where that is known."""
+
 
 class NotFound(Refusal):
     """What was named is not on record."""

@@ -110,7 +110,31 @@ class Units:
         return "" if nm is None else shown(nm, Measured.TORQUE, self.torque, rounding)
 
 
+@dataclass(frozen=True, slots=True)
+class BothUnits(Units):
+    """As ``Units``, with the other unit system of the trade in brackets: whoever reads either reads it."""
+
+    def _pressure(self, mpa: float | None, rounding: Rounding) -> str:
+        if mpa is None:
+            return ""
+        other = "bar" if self.pressure in {"psi", "ksi"} else "psi"
+        units = (self.pressure, other)
+        return _in_both([shown(mpa, Measured.PRESSURE, unit, rounding) for unit in units])
+
+    def _torque(self, nm: float | None, rounding: Rounding) -> str:
+        if nm is None:
+            return ""
+        other = "N·m" if self.torque in {"lbf·ft", "lbf·in"} else "lbf·ft"
+        units = (self.torque, other)
+        return _in_both([shown(nm, Measured.TORQUE, unit, rounding) for unit in units])
+
+
+def _in_both(written: list[str]) -> str:
+    return f"{written[0]} ({written[1]})"
+
+
 SI = Units()
+BOTH = BothUnits("bar", "N·m")
 
 
 def inches(length_mm: float) -> str:

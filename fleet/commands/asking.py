@@ -2,31 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
-from fleet.refusals import Unreadable
+from fleet.rules.words import one_of
 
 if TYPE_CHECKING:
     from datetime import date
-    from enum import StrEnum
 
-Word = TypeVar("Word", bound="StrEnum")
-
-
-def one_of(words: type[Word], asked: str, what: str) -> Word:
-    """The word meant, whatever its case and spacing; a beginning that only one word has will do."""
-    typed = _loose(asked)
-    exact = [word for word in words if _loose(word.value) == typed]
-    begun = exact or [word for word in words if typed and _loose(word.value).startswith(typed)]
-    if len(begun) == 1:
-        return begun[0]
-    known = ", ".join(word.value for word in words)
-    raise Unreadable(f"{asked!r} is not a {what}. Known: {known}.")
-
-
-def _loose(text: str) -> str:
-    """Without case, and with a space for whatever may stand between words."""
-    return " ".join(text.replace("-", " ").replace("_", " ").split()).casefold()
+__all__ = ["asked_day", "known_kind", "one_of"]
 
 
 def known_kind(asked: str | None) -> str | None:

@@ -17,48 +17,21 @@ if TYPE_CHECKING:
     from fleet.lists.kits import KitCheck
     from fleet.rules.kits import JointFacts
 
-# A finding's severity in the words of a printout.
-GRAVITY = {"hard": "STOP", "soft": "SEE TO", "note": "Note"}
-
 
 def print_circuit(circuit: Circuit, units: Units) -> None:
     """What is connected to what, and what each line may stand."""
-    print_table(
-        ("Line", "From", "To", "Couplings", ""),
-        [
-            (
-                joint.line,
-                joint.from_label,
-                joint.to_label,
-                f"{joint.from_port or 'none'} to {joint.to_port or 'none'}",
-                "fits" if joint.fits else "DOES NOT FIT",
-            )
-            for joint in circuit.connections
-        ],
-        title="Connections, from the pump",
-        fit=True,
-    )
-    print_table(
-        ("Line", "Working pressure", "Limited by", "Relief setting"),
-        [
-            (
-                rating.line,
-                units.rating(rating.working_mpa) or "unknown",
-                rating.limited_by,
-                units.setting(rating.relief_mpa) or "unknown",
-            )
-            for rating in circuit.ratings.values()
-        ],
-        title="Pressure",
-        fit=True,
-    )
+    from fleet.papers.bench.circuits import circuit_grids
+
+    for grid in circuit_grids(circuit, units):
+        print_table(grid.columns, grid.rows, title=grid.title, fit=True)
 
 
 def print_findings(findings: Iterable[Finding], *, about: str = "") -> None:
     """A line per finding, how grave it is first."""
+    from fleet.papers.bench.circuits import say
+
     for finding in findings:
-        words = (GRAVITY[finding.severity], about, finding.sentence)
-        print_line(f"  {': '.join(word for word in words if word)}", hang=4, fit=True)
+        print_line(f"  {say(finding, about=about)}", hang=4, fit=True)
 
 
 def print_check(answer: KitCheck, joint: JointFacts, units: Units) -> None:

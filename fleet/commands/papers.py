@@ -111,12 +111,12 @@ def kit_sheet_of(
     into: Into = None,
 ) -> None:
     """The sheet of a kit for one joint: connections, passes with set pressures, cover and cautions (PDF)."""
-    from fleet.commands.calc.reading import numbers
     from fleet.commands.kits import joint_facts
     from fleet.lists.items import find_item
     from fleet.lists.jobs import find_job, find_joint
     from fleet.lists.kit_sheets import kept_kit, kit_sheet
     from fleet.lists.sites import find_site
+    from fleet.papers.bench.reading import numbers
     from fleet.papers.kit_sheets import kit_paper
     from fleet.rules.sources import OF_A_SHEET
 
