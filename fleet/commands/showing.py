@@ -24,18 +24,9 @@ def moment(value: datetime, time_zone: str) -> str:
 
 def window(starts_at: datetime, ends_at: datetime, time_zone: str) -> tuple[str, str]:
     """From when to when in the site's own time; whole days without their hours, the last one included."""
-    from datetime import timedelta
+    from fleet.measures.times import show_window, zone
 
-    from fleet.measures.times import local_day, show_day, start_of_day, zone
-
-    there = zone(time_zone)
-    first, last = local_day(starts_at, there), local_day(ends_at - timedelta(microseconds=1), there)
-    begins_whole = starts_at == start_of_day(first, there)
-    ends_whole = ends_at == start_of_day(last + timedelta(days=1), there)
-    return (
-        show_day(first) if begins_whole else moment(starts_at, time_zone),
-        show_day(last) if ends_whole else moment(ends_at, time_zone),
-    )
+    return show_window(starts_at, ends_at, zone(time_zone))
 
 
 def tag(value: str) -> str:

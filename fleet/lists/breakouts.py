@@ -117,10 +117,15 @@ def measured_before(db: Connection, site: str, mark: str) -> Spread | None:
     return sum_up([line.torque_nm for line in breakouts(db, site=site, mark=mark) if line.counts])
 
 
+def breakouts_of(db: Connection, job: JobLine) -> list[BreakoutLine]:
+    """Every entry at the joints of a job, in whatever job it was measured, by joint and day."""
+    return lines(BreakoutLine, db.execute(_OF_JOB, {"of_site": job.site, "job": job.id}))
+
+
 def measured_of(db: Connection, job: JobLine) -> dict[str, Spread]:
     """What stands of each joint of a job that was ever measured, by its mark in one case."""
     torques: dict[str, list[float]] = defaultdict(list)
-    for line in lines(BreakoutLine, db.execute(_OF_JOB, {"of_site": job.site, "job": job.id})):
+    for line in breakouts_of(db, job):
         if line.counts:
             torques[line.joint.casefold()].append(line.torque_nm)
     return {mark: spread for mark, met in torques.items() if (spread := sum_up(met))}

@@ -152,6 +152,9 @@ _HANDED_OUT = (
     .correlate(JobRow)
     .scalar_subquery()
 )
+WRENCHES_KEPT = _KEPT_HERE + _HANDED_OUT
+"""How many wrenches serve a joint, where a statement selects from jobs and joints."""
+WRENCHES_WANTED = func.coalesce(JointRow.wrenches_at_once, 1)
 _JOINTS = (
     select(
         JobRow.code,
@@ -159,8 +162,8 @@ _JOINTS = (
         JointRow.torque_written,
         JobRow.starts_at,
         JobRow.ends_at,
-        func.coalesce(JointRow.wrenches_at_once, 1),
-        (_KEPT_HERE + _HANDED_OUT).label("kept"),
+        WRENCHES_WANTED,
+        WRENCHES_KEPT.label("kept"),
     )
     .join(JobRow, JobRow.id == JointRow.job_id)
     .where(

@@ -24,6 +24,7 @@ _SHORT_DAY = re.compile(r"([0-9]{1,2})[./-]([0-9]{1,2})[./-]([0-9]{4}|[0-9]{2})"
 _WEEK = re.compile(r"([0-9]{4})-W([0-9]{2})")
 _SPAN = re.compile(r"([0-9]{1,4}) ?([dwDW])")
 _MOMENT = re.compile(r"(.*?)[ T]([01][0-9]|2[0-3]):([0-5][0-9])")
+_NO_YEAR = re.compile(r"([0-9]{1,2}) ([A-Za-z]{3,9})(?: (?=[0-9]{1,2}:)(.*))?")
 _CLOCK = re.compile(r"[0-9]{1,2}[:.h]")
 _INSTANT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{6}Z")
 
@@ -88,6 +89,27 @@ def read_day(text: str) -> date:
     raise Unreadable(f'"{tidy[:40]}" is not a day; {_DAY_EXAMPLE}.')
 
 
+def with_year(text: str, today: date, *, ahead: bool = True) -> str:
+    """Put the year to a day written without one, ``27 mar`` or ``27 mar 07:00``: the next such from today.
+
+    Of what is over it is the last such day. Anything else is answered as it is, for whoever reads it.
+    """
+    tidy = " ".join(text.split())
+    found = _NO_YEAR.fullmatch(tidy)
+    month = _month(found[2]) if found else None
+    if not found or not month:
+        return tidy
+    # A 29 February comes within eight years, also over a century that has none.
+    for year in range(today.year, today.year + 9) if ahead else range(today.year, today.year - 9, -1):
+        try:
+            day = date(year, month, int(found[1]))
+        except ValueError:
+            continue
+        if day == today or (day > today) is ahead:
+            return f"{day.isoformat()} {found[3] or ''}".strip()
+    return f"{found[1]} {found[2]} {today.year} {found[3] or ''}".strip()
+
+
 def show_day(day: date) -> str:
     """Write a day like ``27 Mar 2026``, in English whatever the machine's language."""
     return f"{day.day} {_MONTHS[day.month - 1][:3]} {day.year:04d}"
@@ -97,6 +119,17 @@ def show_moment(instant: datetime, there: ZoneInfo) -> str:
     """Write an instant in a site's own time, to the minute: ``27 Mar 2026 14:05``."""
     local = instant.astimezone(there)
     return f"{show_day(local.date())} {local:%H:%M}"
+
+
+def show_window(starts_at: datetime, ends_at: datetime, there: ZoneInfo) -> tuple[str, str]:
+    """Write from when to when in a site's own time: whole days without their hours, the last one included."""
+    first, last = local_day(starts_at, there), local_day(ends_at - timedelta(microseconds=1), there)
+    begins_whole = starts_at == start_of_day(first, there)
+    ends_whole = ends_at == start_of_day(last + timedelta(days=1), there)
+    return (
+        show_day(first) if begins_whole else show_moment(starts_at, there),
+        show_day(last) if ends_whole else show_moment(ends_at, there),
+    )
 
 
 def show_hours(minutes: int) -> str:

@@ -16,15 +16,16 @@ from starlette.exceptions import HTTPException
 
 from fleet.pages import health
 from fleet.pages.api import api
+from fleet.pages.bench import Bench
 from fleet.pages.drawing import HERE, draw
 from fleet.pages.entering import Entering
 from fleet.pages.fair import Fair
 from fleet.pages.feeds import Feeds
 from fleet.pages.guard import GoTo, Guard, go, status_of
 from fleet.pages.headers import ALWAYS, Headers
-from fleet.pages.kit_sheet import KitSheets
 from fleet.pages.letters import Letters
 from fleet.pages.own import Own
+from fleet.pages.planner import PLANNER
 from fleet.pages.start import Start
 from fleet.pages.tokens import Tokens
 from fleet.refusals import Refusal, SettingsWrong
@@ -53,7 +54,7 @@ def make_app(room: Room) -> FastAPI:
     app.mount("/static", StaticFiles(directory=HERE / "static"))
     app.mount("/api", api(room))
     app.include_router(health.pages(room))
-    for part in (Entering, Own, Start, Letters, KitSheets, Tokens, Feeds):
+    for part in (Entering, Own, Start, Letters, Tokens, Feeds, Bench, *PLANNER):
         app.include_router(part(guard).routes())
     _say_no(app, guard)
     return app

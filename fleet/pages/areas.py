@@ -7,11 +7,15 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Area:
-    """One part: where it begins, what it is called, and the pages in it by address and name."""
+    """One part: where it begins, what it is called, and the pages in it by address and name.
+
+    What lies under one of its pages without saying so stands in ``also``, with the page.
+    """
 
     way: str
     name: str
     pages: tuple[tuple[str, str], ...] = ()
+    also: tuple[tuple[str, str], ...] = ()
 
 
 AREAS = (
@@ -41,6 +45,7 @@ AREAS = (
             ("/shutdowns", "Shutdowns"),
             ("/sheets", "Sheets"),
         ),
+        also=(("/job", "/plan"), ("/kit-sheet", "/plan")),
     ),
     Area(
         "/review",
@@ -63,7 +68,7 @@ def area_of(path: str) -> Area:
     """The part that a page belongs to: the one with the longest way that its path begins with."""
     found, longest = AREAS[0], 0
     for area in AREAS:
-        for way in (area.way, *(page for page, _ in area.pages)):
+        for way in (area.way, *(page for page, _ in (*area.pages, *area.also))):
             if (path == way or path.startswith((f"{way}/", f"{way}."))) and len(way) > longest:
                 found, longest = area, len(way)
     return found
@@ -71,5 +76,7 @@ def area_of(path: str) -> Area:
 
 def page_of(path: str) -> str:
     """The page among those of its part that a path is, or lies under."""
-    ways = [way for way, _ in area_of(path).pages if path == way or path.startswith(f"{way}/")]
-    return max(ways, key=len, default="")
+    area = area_of(path)
+    pages = {way: way for way, _ in area.pages} | dict(area.also)
+    ways = [way for way in pages if path == way or path.startswith((f"{way}/", f"{way}."))]
+    return pages[max(ways, key=len)] if ways else ""

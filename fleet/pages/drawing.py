@@ -12,7 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from fleet.lists.duty import duty, in_short
 from fleet.measures.tags import show_tag
-from fleet.measures.times import show_day, show_moment, zone
+from fleet.measures.times import show_day, show_moment, show_window, zone
 from fleet.pages.areas import AREAS, area_of, page_of
 from fleet.pages.guard import FORM, SAID, Form, drop_cookie, keep_cookie, said_before, token_for_forms
 
@@ -70,7 +70,7 @@ def templates() -> Environment:
         lstrip_blocks=True,
     )
     found.filters |= {"tag": show_tag, "day": _day, "count": _count}
-    found.globals |= {"moment": _moment, "fresh_id": _fresh_id, "areas": AREAS}
+    found.globals |= {"moment": _moment, "window": _window, "fresh_id": _fresh_id, "areas": AREAS}
     return found
 
 
@@ -84,6 +84,10 @@ def _count(number: int | None) -> str:
 
 def _moment(at: datetime | None, time_zone: str) -> str:
     return show_moment(at, zone(time_zone)) if at else ""
+
+
+def _window(starts_at: datetime, ends_at: datetime, time_zone: str) -> tuple[str, str]:
+    return show_window(starts_at, ends_at, zone(time_zone))
 
 
 def _fresh_id() -> str:

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from fleet.lists.breakouts import measured_before
 from fleet.lists.daybook import seal
-from fleet.lists.jobs import find_joint, joints
+from fleet.lists.jobs import find_joint
 from fleet.lists.joint_facts import joint_facts
 from fleet.lists.kit_sheets import kept_kit, kit_sheet
 from fleet.measures.times import zone
@@ -30,7 +30,7 @@ PASSES = (30.0, 60.0, 100.0)
 
 
 class KitSheets:
-    """The joints of a job, and the sheet of each as a page and as a file to print."""
+    """The sheet of a joint as a page and as a file to print."""
 
     def __init__(self, guard: Guard) -> None:
         self._guard, self._room = guard, guard.room
@@ -39,17 +39,9 @@ class KitSheets:
         """Which address leads to what."""
         router = APIRouter(include_in_schema=False)
         # Asked for and not part of the way: codes and marks hold whatever people write, slashes too.
-        router.add_api_route("/job", self.show_job, methods=["GET"], response_model=None)
         router.add_api_route("/kit-sheet", self.show_sheet, methods=["GET"], response_model=None)
         router.add_api_route("/kit-sheet.pdf", self.print_sheet, methods=["GET"], response_model=None)
         return router
-
-    def show_job(self, request: Request, job: str = "") -> Response:
-        who = self._guard.sure(request)
-        with self._room.look() as db:
-            work, _site = own_job(db, who, job)
-            planned = joints(db, work)
-        return draw(request, self._room, "job.html", who, job=work, joints=planned)
 
     def show_sheet(self, request: Request, job: str = "", joint: str = "") -> Response:
         who = self._guard.sure(request)
