@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 _RELEASER = aliased(PersonRow)
 _BORROWER = aliased(PersonRow)
+_DEPUTY = aliased(PersonRow)
 _REVERSED = aliased(UsageRow)
 _WITHDRAWN = aliased(BreakoutRow)
 _UNDOING = aliased(UpkeepRow)
@@ -69,8 +70,10 @@ QUERIES: Mapping[str, Any] = {
         SiteRow.code,
         RoleRow.role,
         PersonRow.active,
+        _DEPUTY.badge.label("deputy"),
     )
     .select_from(PersonRow)
+    .outerjoin(_DEPUTY, _DEPUTY.id == PersonRow.deputy_id)
     .outerjoin(RoleRow, RoleRow.person_id == PersonRow.id)
     .outerjoin(SiteRow, SiteRow.id == RoleRow.site_id)
     .order_by(PersonRow.badge, SiteRow.code, RoleRow.role),

@@ -74,6 +74,7 @@ SHEETS: tuple[Sheet, ...] = (
             maybe("Site", _SITE),
             maybe("Role", "function"),
             maybe("Active", "still active, in use"),
+            maybe("Deputy", "deputy badge, stand-in"),
         ),
     ),
     Sheet(

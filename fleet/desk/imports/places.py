@@ -5,16 +5,19 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from sqlalchemy import insert, select
+from sqlalchemy import insert, select, update
 
 from fleet.desk.imports.piles import Laid, Pile, only_once
+from fleet.desk.imports.report import Change
 from fleet.desk.imports.work import SHARED
+from fleet.lists.deputies import colleagues
 from fleet.lists.exports import WEEKDAYS, show_working_days
 from fleet.measures.times import zone
 from fleet.measures.units import find_unit
 from fleet.records import PersonRow, RoleRow, SiteRow
 from fleet.records.base import rows_of
 from fleet.rules.cells import CellRefused, Field, maybe, needed, one_of, text, usual, yes_no
+from fleet.rules.deputies import check_deputy
 from fleet.rules.readers import usable_address
 from fleet.rules.register import PressureUnit, Role, TorqueUnit
 
@@ -109,6 +112,8 @@ _PEOPLE = (
     needed("Name", "name", text),
     maybe("E-mail", "address", _address),
     usual("Active", "active", yes_no, value=True),
+    # Who stands in may be a person of the same sheet, so it is looked up when all of them are on record.
+    maybe("Deputy", "deputy", text),
 )
 
 
@@ -165,6 +170,7 @@ class _People:
         self.manned = {site for _, site, role in self.held if role in _WHO}
         self.officers = {site for _, site, role in self.held if role == Role.SAFETY}
         self.roles: list[tuple[str, int, str]] = []
+        self.deputies: list[tuple[Line, str, str | None]] = []
 
     def take(self, badge: str, rows: Sequence[Line]) -> None:
         """All rows of one badge: one person, and a role per row."""
@@ -175,11 +181,40 @@ class _People:
             if adds and site and role:
                 self.work.allow(*self._granters(site, role))
         what, changes = self.pile.put(rows[0], Laid(badge, rows[0].values["badge"], SHARED, _WHO))
+        if change := self._another_deputy(badge, rows[0]):
+            self.work.allow(SHARED, *_WHO)
+            what, changes = ("changed" if what == "unchanged" else what), [*changes, change]
         for row, (site, role), adds in zip(rows, given, new, strict=True):
             if adds and site and role:
                 self.roles.append((badge, site, role))
             whole = what if row is rows[0] and what != "unchanged" else ("new" if adds else "unchanged")
             self.work.count(row, whole, SHARED, changes if row is rows[0] else ())
+
+    def _another_deputy(self, badge: str, row: Line) -> Change | None:
+        """What the sheet says of who stands in, when that is not what is on record."""
+        if "deputy" not in row.values:
+            return None
+        kept, named = self.pile.kept.get(badge), row.values["deputy"]
+        people = self.work.known.people_by_id
+        before = people[kept.deputy_id].badge if kept and kept.deputy_id else None
+        if (before or "").casefold() == (named or "").casefold():
+            return None
+        self.deputies.append((row, badge, named))
+        return Change("people", row.values["badge"], "Deputy", before or "", named or "")
+
+    def _write_deputies(self) -> None:
+        if not self.deputies:
+            return
+        people = {one.badge.casefold(): one for one in colleagues(self.work.db).values()}
+        for row, badge, named in self.deputies:
+            with self.work.judging(row):
+                found = people.get(named.casefold()) if named else None
+                if named and not found:
+                    raise CellRefused("unknown", f"Nobody has the badge {named[:40]!r}.", "Deputy")
+                if found:
+                    check_deputy(people[badge], found)
+                theirs = update(rows_of(PersonRow)).where(rows_of(PersonRow).c.id == people[badge].id)
+                self.work.db.execute(theirs.values(deputy_id=found.id if found else None))
 
     def _granters(self, site: int, role: str) -> tuple[int, *tuple[Role, ...]]:
         """At which site, and in which role, somebody may grant this one.
@@ -199,3 +234,4 @@ class _People:
         rows = [{"person_id": ids[badge], "site_id": site, "role": role} for badge, site, role in self.roles]
         if rows:
             self.work.db.execute(insert(rows_of(RoleRow)), rows)
+        self._write_deputies()
