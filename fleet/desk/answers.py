@@ -35,8 +35,9 @@ def claim(db: Connection, by: Bearer, key: str, digest: str, *, now: datetime) -
     """
     insert_or = postgresql.insert if db.dialect.name == "postgresql" else sqlite.insert
     row = {"person_id": by.who.person_id, "request_key": key, "request_sha256": digest, "at": now}
-    taken = db.execute(insert_or(_ANSWERS).on_conflict_do_nothing(), row | _NOT_YET)
-    return None if taken.rowcount else kept_answer(db, by.who.person_id, key)
+    taking = insert_or(_ANSWERS).on_conflict_do_nothing().returning(_ANSWERS.c.id)
+    taken = db.execute(taking, row | _NOT_YET).scalar()
+    return None if taken is not None else kept_answer(db, by.who.person_id, key)
 
 
 def keep(
