@@ -48,7 +48,7 @@ def draw(
         "error": None,
         "typed": Form(),
         "basket": (),
-        "area": area_of(path),
+        "part": area_of(path),
         "page": page_of(path),
     }
     answer = HTMLResponse(templates().get_template(name).render(told | said), status)
