@@ -7,6 +7,7 @@ import re
 import threading
 from http.client import HTTPConnection
 from typing import TYPE_CHECKING
+from urllib.parse import urlencode
 
 import pytest
 from fastapi import Request  # noqa: TC002  The web library reads it from the signature.
@@ -194,3 +195,30 @@ def test_a_database_that_fails_half_way_has_changed_nothing(demo: Pages) -> None
     assert keeper.post("/stations", site="NORTH", name="Counter 9").status in (500, 503)
     with demo.room.look() as db:
         assert db.scalar(text("SELECT count(*) FROM station")) == 0
+
+
+def test_behind_tls_the_browser_is_told_to_stay_there(room: Room, clock: Clock) -> None:
+    with serving(room, clock, proxy="127.0.0.1") as pages:
+        for scheme, told in (("https", "max-age=31536000; includeSubDomains"), ("http", None)):
+            line = HTTPConnection("127.0.0.1", pages.port, timeout=60)
+            line.request(
+                "GET", "/in", headers={"X-Forwarded-Proto": scheme, "X-Forwarded-For": "203.0.113.7"}
+            )
+            assert line.getresponse().headers["strict-transport-security"] == told
+            line.close()
+
+
+LONG = 50_000
+
+
+@on_sqlite
+def test_no_text_takes_long_to_read(demo: Pages) -> None:
+    """Texts that keep a careless pattern busy for years, in every field of every form that asks or acts."""
+    evil = ["a" * LONG + "!", "1" * LONG, "1," * (LONG // 2), " " * LONG + "x", "-" * LONG, "(" * LONG]
+    officer = demo.as_("officer")
+    for address in ("/in", "/scan", "/items", "/kits", "/weeks", "/day-book", "/bench"):
+        names = set(re.findall(r'name="([^"]+)"', officer.get(address).body)) or {"code"}
+        for text_ in evil:
+            # An address may not be as long as a form.
+            page = officer.get(f"{address}?{urlencode(dict.fromkeys(sorted(names)[:8], text_[:6000]))}")
+            assert page.status < 500, (address, text_[:10])
