@@ -5,15 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Select, bindparam, exists, select
+from sqlalchemy import BindParameter, Select, bindparam, exists, func, select
 from sqlalchemy.orm import aliased
 
 from fleet.lists.rows import lines
-from fleet.records import AwayRow, ItemRow, JobRow, LoanLineRow, LoanRow, ModelRow, PersonRow, SiteRow
+from fleet.records import (
+    AwayRow,
+    ItemRow,
+    JobRow,
+    LoanLineRow,
+    LoanRow,
+    ModelRow,
+    PersonRow,
+    SiteRow,
+    UsageRow,
+)
 from fleet.refusals import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
     from datetime import date, datetime
 
     from sqlalchemy.engine import Connection
@@ -52,6 +62,7 @@ class LoanLine:
     later: bool
 
 
+_IDS: BindParameter[int] = bindparam("ids", expanding=True)
 _ISSUER, _TAKER, _NEWER = aliased(PersonRow), aliased(PersonRow), aliased(LoanLineRow)
 _LINES = (
     select(
@@ -130,3 +141,16 @@ def last_line(db: Connection, item_id: int) -> LoanLine | None:
     """How an item went out last; empty when it never did."""
     found = lines(LoanLine, db.execute(_LAST, {"item": item_id}))
     return found[0] if found else None
+
+
+_USED = (
+    select(UsageRow.loan_line_id, func.sum(UsageRow.cycles), func.sum(UsageRow.minutes))
+    .where(UsageRow.loan_line_id.in_(_IDS))
+    .group_by(UsageRow.loan_line_id)
+)
+
+
+def used_on(db: Connection, numbers: Iterable[int]) -> dict[int, tuple[int, int]]:
+    """The cycles and pump minutes that stand in the ledger for these lines."""
+    rows = db.execute(_USED, {"ids": list(numbers)})
+    return {int(line or 0): (int(cycles), int(minutes)) for line, cycles, minutes in rows}

@@ -20,7 +20,7 @@ class Area:
 
 AREAS = (
     Area("/", "Start"),
-    Area("/counter", "Counter"),
+    Area("/counter", "Counter", (("/counter", "Hand out"), ("/back", "Take back"))),
     Area(
         "/items",
         "Items",
@@ -58,6 +58,8 @@ AREAS = (
             ("/evidence", "Evidence"),
             ("/day-book", "Day book"),
             ("/letters", "Letters"),
+            ("/deputies", "Deputies"),
+            ("/people", "People"),
         ),
     ),
     Area("/bench", "Bench"),

@@ -1,0 +1,7 @@
+"""The parts of the pages that are for the counter."""
+
+from fleet.pages.counter import Counter
+from fleet.pages.returning import Returning
+from fleet.pages.scanning import Scanning
+
+OVER_THE_COUNTER = (Scanning, Counter, Returning)
