@@ -38,6 +38,7 @@ def due(
     from fleet.commands.asking import asked_day
     from fleet.commands.showing import day, tag
     from fleet.lists.due import due as list_due
+    from fleet.lists.due_words import say_when, say_where
     from fleet.lists.sites import find_site
     from fleet.measures.times import read_span
 
@@ -70,41 +71,6 @@ def as_fields(line: DueLine, today: date) -> dict[str, object]:
 
     fields: dict[str, object] = plain(line)
     return fields | {"overdue": line.overdue(today), "by": line.by, "never_done": line.never_done}
-
-
-def say_when(line: DueLine, today: date) -> str:
-    """The day, or the meter; a forecast says on what use it rests."""
-    from fleet.commands.showing import day
-    from fleet.measures.times import show_hours
-
-    used_up = line.use_left is not None and line.use_left <= 0
-    past_its_day = line.due_on is not None and line.due_on < today
-    if line.by == "calendar" or (past_its_day and not used_up):
-        return "never done" if line.never_done else day(line.due_on)
-    limit = []
-    if line.due_cycles is not None:
-        limit.append(f"{line.cycles:,} of {line.due_cycles:,} cycles")
-    if line.due_minutes is not None:
-        limit.append(f"{show_hours(line.minutes)} of {show_hours(line.due_minutes)} pump hours")
-    meter = ", ".join(limit)
-    if used_up:
-        return f"by use: {meter}"
-    recent = []
-    if line.recent_cycles:
-        recent.append(f"{line.recent_cycles:,} cycles")
-    if line.recent_minutes:
-        recent.append(f"{show_hours(line.recent_minutes)} h")
-    basis = " and ".join(recent)
-    return f"about {day(line.forecast_on)} by use: {meter}; {basis} in {line.recent_days} days"
-
-
-def say_where(line: DueLine) -> str:
-    """The shelf, or who has it for which job and until when."""
-    from fleet.commands.showing import day
-
-    if line.holder:
-        return f"{line.holder}, {line.job}, back {day(line.back_on)}"
-    return f"{line.shelf or 'in'}{', on hold' if line.on_hold else ''}"
 
 
 def done(

@@ -91,7 +91,7 @@ def judge_release(hold: HeldFacts, evidence: Evidence, tag: str, *, safety: bool
             f"Hold {hold.number} of {tag} is for a recall: only a safety officer lifts it for one item. "
             f"It also ends when the recall does."
         )
-    wanted = _wanted(hold)
+    wanted = ways_back(hold.cause, hold.rejected, hold.proof_failed)
     if evidence.what not in wanted:
         ways = " or ".join(f"{_article(way)} ({_COMMANDS[way]})" for way in wanted)
         raise NotPossible(
@@ -105,14 +105,15 @@ def _opened_it(hold: HeldFacts, evidence: Evidence) -> bool:
     return hold.cause == HoldCause.CALIBRATION and evidence.came_at == hold.opened_at
 
 
-def _wanted(hold: HeldFacts) -> tuple[Shown, ...]:
-    ways = _SERVES.get(HoldCause(hold.cause), ())
-    if hold.cause in (HoldCause.DAMAGED, HoldCause.CALIBRATION):
+def ways_back(cause: str, rejected: bool, proof_failed: bool) -> tuple[Shown, ...]:  # noqa: FBT001  As the newest inspection and proof test came to.
+    """What can release a hold of this cause, as the newest inspection and proof test of its item came out."""
+    ways = _SERVES.get(HoldCause(cause), ())
+    if cause in (HoldCause.DAMAGED, HoldCause.CALIBRATION):
         return ways
-    if hold.proof_failed:
+    if proof_failed:
         return (Shown.PROOF_TEST,)
     # What an inspection turned down, only an inspection finds good again.
-    return (Shown.INSPECTION,) if hold.rejected else ways
+    return (Shown.INSPECTION,) if rejected else ways
 
 
 def _named(evidence: Evidence) -> str:

@@ -20,6 +20,7 @@ from fleet.rules.people import SETTING_UP
 from fleet.rules.secrets import new_totp_secret
 from fleet.settings import read_settings
 from tests.pages.browsing import PASSWORD
+from tests.pages.history import add_history
 from tests.pages.ways import VISITORS
 from tests.shop import NOON, Clock
 
@@ -44,6 +45,8 @@ class DemoMaker:
         try:
             day = NOON.date()
             fill(room, [read_file(name, text.encode()) for name, text in sheets_of(day)], lambda *_: None)
+            with room.act() as db:
+                add_history(db)
             self._let_in(room, address.partition(":")[0].partition("+")[0])
         finally:
             room.close()
