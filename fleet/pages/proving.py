@@ -38,7 +38,8 @@ class Proving(OnItem):
 
     def __init__(self, guard: Guard) -> None:
         super().__init__(guard)
-        self._test, self._repair = ("items/proof_test.html", _told_of_test), ("items/repair.html", _told_of_repair)
+        self._test = ("items/proof_test.html", _told_of_test)
+        self._repair = ("items/repair.html", _told_of_repair)
 
     def routes(self) -> APIRouter:
         """Which address leads to what."""

@@ -80,7 +80,8 @@ class Upkeep(OnItem):
         return self.act(request, who, tag, form, self._done, act)
 
     def show_entry(self, request: Request, tag: str, entry: Number) -> Response:
-        return self.show(request, self._guard.sure(request), tag, ("items/entry.html", entry_of_upkeep(entry)))
+        who = self._guard.sure(request)
+        return self.show(request, who, tag, ("items/entry.html", entry_of_upkeep(entry)))
 
     def take_entry_back(self, request: Request, tag: str, entry: Number, form: Typed) -> Response:
         who, told = self._guard.sure(request), entry_of_upkeep(entry)
@@ -93,7 +94,8 @@ class Upkeep(OnItem):
         return self.act(request, who, tag, form, ("items/entry.html", told), act)
 
     def show_use(self, request: Request, tag: str, entry: Number) -> Response:
-        return self.show(request, self._guard.sure(request), tag, ("items/entry.html", entry_of_use(entry)))
+        who = self._guard.sure(request)
+        return self.show(request, who, tag, ("items/entry.html", entry_of_use(entry)))
 
     def take_use_back(self, request: Request, tag: str, entry: Number, form: Typed) -> Response:
         who, told = self._guard.sure(request), entry_of_use(entry)
