@@ -30,6 +30,7 @@ AREAS = (
             ("/out", "Out"),
             ("/away", "Away"),
             ("/holds", "Holds"),
+            ("/certificates", "Certificates"),
             ("/models", "Models"),
             ("/labels", "Labels"),
         ),
