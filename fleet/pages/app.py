@@ -23,6 +23,7 @@ from fleet.pages.fair import Fair
 from fleet.pages.feeds import Feeds
 from fleet.pages.guard import GoTo, Guard, go, status_of
 from fleet.pages.headers import ALWAYS, Headers
+from fleet.pages.keeping import KEEPING
 from fleet.pages.letters import Letters
 from fleet.pages.own import Own
 from fleet.pages.planner import PLANNER
@@ -54,7 +55,7 @@ def make_app(room: Room) -> FastAPI:
     app.mount("/static", StaticFiles(directory=HERE / "static"))
     app.mount("/api", api(room))
     app.include_router(health.pages(room))
-    for part in (Entering, Own, Start, Letters, Tokens, Feeds, Bench, *PLANNER):
+    for part in (Entering, Own, Start, Letters, Tokens, Feeds, Bench, *PLANNER, *KEEPING):
         app.include_router(part(guard).routes())
     _say_no(app, guard)
     return app
