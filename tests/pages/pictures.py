@@ -1,7 +1,7 @@
 """Pictures of every page of the demo, to be looked at: ``python -m tests.pages.pictures FOLDER [WORD ...]``.
 
-With words, only addresses that have one of them. Three widths in light, the narrow one also in dark, and as it
-is printed. A page of 640 px is what a window of 1,280 px shows at 200 %.
+With words, only addresses that have one of them. Three widths in light, the narrow one also in dark, and as
+printed. A page of 640 px is what a window of 1,280 px shows at 200 %.
 """
 
 from __future__ import annotations
