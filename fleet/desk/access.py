@@ -132,9 +132,14 @@ def confirm(
     return Entry(token)
 
 
+def is_to_be_noted(visitor: Visitor, now: datetime) -> bool:
+    """Whether it was a while ago that the session was last noted to be in use."""
+    return now - visitor.times.seen_at >= _SEEN_EVERY
+
+
 def see(db: Connection, visitor: Visitor, now: datetime) -> None:
     """Note that a session is in use, at most once a minute."""
-    if now - visitor.times.seen_at >= _SEEN_EVERY:
+    if is_to_be_noted(visitor, now):
         db.execute(update(_SESSIONS).where(_SESSIONS.c.id == visitor.session_id).values(seen_at=now))
 
 

@@ -16,10 +16,11 @@ from urllib.parse import quote, unquote, urlsplit
 
 from fastapi import Depends, Request
 from fastapi.responses import RedirectResponse
+from starlette.exceptions import HTTPException
 
-from fleet.desk.access import see
+from fleet.desk.access import is_to_be_noted, see
 from fleet.lists.access import login_of, visitor
-from fleet.refusals import NotAllowed, NotFound, NotPossible, Refusal
+from fleet.refusals import NotAllowed, NotFound, NotPossible, Refusal, Unreadable
 from fleet.rules.access import is_confirmed
 from fleet.rules.register import Role
 from fleet.rules.secrets import form_token, new_token
@@ -46,6 +47,8 @@ MOST_FIELDS = 500
 # What is handed in: a workbook, some photographs from a telephone, a certificate.
 LONGEST_UPLOAD, MOST_FILES = 40_000_000, 20
 LONGEST_SAID = 1_500
+# What no person types, and PostgreSQL keeps in no text.
+_NOTHING = "\0"
 
 
 class GoTo(Exception):  # noqa: N818  It is a way, not an error.
@@ -105,19 +108,24 @@ async def read_upload(request: Request) -> Form:
 async def _read(request: Request, longest: int, *, files: int) -> Form:
     length = request.headers.get("content-length", "")
     if not length.isdigit() or int(length) > longest:
-        raise Forged("The form is too long, or does not say how long it is.")
+        raise Forged(f"The form is longer than {longest / 1e6:g} MB, or does not say how long it is.")
     fields: dict[str, tuple[str, ...]] = {}
     found: dict[str, tuple[File, ...]] = {}
-    async with request.form(max_fields=MOST_FIELDS, max_files=files) as typed:
-        for name, value in typed.multi_items():
-            if isinstance(value, str):
-                fields[name] = (*fields.get(name, ()), value)
-            elif value.filename:
-                found[name] = (*found.get(name, ()), File(value.filename, await value.read()))
+    try:
+        async with request.form(max_fields=MOST_FIELDS, max_files=files) as typed:
+            for name, value in typed.multi_items():
+                if isinstance(value, str):
+                    fields[name] = (*fields.get(name, ()), value)
+                elif value.filename:
+                    found[name] = (*found.get(name, ()), File(value.filename, await value.read()))
+    except HTTPException:
+        raise Forged(f"The form cannot be read, or holds more than {files} files. Send fewer.") from None
     form = Form(fields, found)
     cookie = request.cookies.get(SESSION) or request.cookies.get(FORM) or ""
     if not cookie or not compare_digest(form.raw("token").encode(), form_token(cookie).encode()):
         raise Forged("This form is out of date. Go back, load the page anew and send it again.")
+    if any(_NOTHING in value for values in fields.values() for value in values):
+        raise Unreadable("What was typed holds a sign that is none. Type it anew.")
     return form
 
 
@@ -162,11 +170,17 @@ class Guard:
 
     def known(self, request: Request) -> Visitor:
         """Who is logged in; whoever is not goes to the door and comes back. Their session stays awake."""
-        found = self.anybody(request)
+        if _NOTHING in request.scope["path"] or "%00" in request.url.query:
+            raise NotFound("There is no such page.")
+        with self.room.look() as db:
+            now = self.room.now(db)
+            found = visitor(db, request.cookies.get(SESSION), now)
         if found is None:
             raise GoTo(f"/in?next={quote(here(request))}")
-        with self.room.act() as db:
-            see(db, found, self.room.now(db))
+        # Only then: what is written waits for every other writer.
+        if is_to_be_noted(found, now):
+            with self.room.act() as db:
+                see(db, found, self.room.now(db))
         return found
 
     def sure(self, request: Request) -> Visitor:
