@@ -157,3 +157,23 @@ def _told(x_label: str, y_label: str, series: Sequence[Series], named: dict[floa
         for one in series
     ]
     return f"{y_label} over {x_label}. " + " ".join(told)
+
+
+_BAR, _NAMES = 28, 280
+
+
+def bar_plot(title: str, rows: Sequence[tuple[str, float]], *, key: str = "bars") -> str:
+    """Draw shares of a whole, in per cent, as bars one under the other; the share stands behind each."""
+    if not rows:
+        raise ValueError("A plot needs a bar.")
+    height = _TOP + _BAR * len(rows) + 12
+    told = "; ".join(f"{name}: {share:.0f} %" for name, share in rows)
+    parts = [opened(WIDTH, height, title, f"{told}.", key), text(16, 20, title, size=15, weight="bold")]
+    for at, (name, share) in enumerate(rows):
+        top = _TOP + _BAR * at
+        # Room is left for the words behind the longest.
+        long = max(share, 0) / 100 * (WIDTH - _NAMES - 90)
+        parts.append(text(_NAMES - 10, top + 15, name, anchor="end"))
+        parts.append(f"<rect x='{_NAMES}' y='{top}' width='{long:.1f}' height='{_BAR - 8}' fill='{INK}'/>")
+        parts.append(text(_NAMES + long + 8, top + 15, f"{share:.0f} %"))
+    return "\n".join((*parts, "</svg>", ""))

@@ -58,6 +58,7 @@ def asked(context: typer.Context, points: Path | None = None, /, **fields: objec
 def _register(context: typer.Context) -> Register:
     from fleet.lists.items import find_item
     from fleet.lists.jobs import find_job
+    from fleet.lists.models import find_model
     from fleet.lists.sites import find_site
     from fleet.papers.bench.register import Register
 
@@ -70,7 +71,7 @@ def _register(context: typer.Context) -> Register:
         found = find_item(db, tag)
         return found, find_site(db, found.site)
 
-    return Register(look, item, find_job)
+    return Register(look, item, find_job, find_model)
 
 
 def table_of(path: Path) -> Table:

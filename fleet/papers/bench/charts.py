@@ -91,7 +91,7 @@ def chart(asked: Asked) -> Answer:
         "Pressure": units.setting(mpa) if upward else units.reading(mpa),
         "Torque": units.target(nm) if upward else units.given(nm),
         "Set on the gauge": shown and f"{gives}, {off(shown.torque_nm, nm)}",
-        "Charted point": reading.below and hit and _shown(reading.below, units),
+        "Charted point": _shown(reading.below, units) if reading.below and hit else None,
         "Point below": None if hit else reading.below and _shown(reading.below, units),
         "Point above": None if hit else reading.above and _shown(reading.above, units),
         "Approximate": "yes, one rated point" if reading.approximate else None,

@@ -119,8 +119,9 @@ def pairs_of_table(table: Table) -> tuple[list[float], list[float]]:
     for number, cells in table.rows:
         try:
             pairs.append((signed(cells[0])[0], signed(cells[1])[0]))
-        except Unreadable as refused:
-            raise Unreadable(f"{table.name}, row {number}: {refused}") from None
+        except (Unreadable, IndexError) as refused:
+            why = str(refused) if isinstance(refused, Unreadable) else "a cell is missing."
+            raise Unreadable(f"{table.name}, row {number}: {why}") from None
     return [x for x, _ in pairs], [y for _, y in pairs]
 
 

@@ -9,7 +9,7 @@ from fleet.bolting.charts import ChartPoint, make_chart
 from fleet.bolting.figures import Units
 from fleet.lists.breakouts import measured_before
 from fleet.lists.jobs import find_joint
-from fleet.lists.models import chart_points, find_model
+from fleet.lists.models import chart_points
 from fleet.lists.parts import pieces
 from fleet.refusals import Unreadable
 
@@ -35,6 +35,7 @@ class Register:
     look: Callable[[], AbstractContextManager[Connection]]
     find_item: Callable[[Connection, str], tuple[ItemLine, SiteLine]]
     find_job: Callable[[Connection, str], JobLine]
+    find_model: Callable[[Connection, str], ModelLine]
     writes: type[Units] = Units
     """How figures of a kit are written, in the units of its site."""
 
@@ -55,12 +56,12 @@ class Register:
     def model(self, designation: str) -> ModelLine:
         """A model."""
         with self.look() as db:
-            return find_model(db, designation)
+            return self.find_model(db, designation)
 
     def chart_of_model(self, designation: str) -> Chart | None:
         """The chart of a model, where it has one."""
         with self.look() as db:
-            found = [one for one in chart_points(db, find_model(db, designation)) if one.tag is None]
+            found = [one for one in chart_points(db, self.find_model(db, designation)) if one.tag is None]
         if not found:
             return None
         return make_chart([ChartPoint(p.pressure_mpa, p.torque_nm) for p in found], found[0].source)
