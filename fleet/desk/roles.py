@@ -138,12 +138,13 @@ def name_administrator(
 def set_active(db: Connection, badge: str, reason: str, *, on: bool, by: Actor, now: datetime) -> Changed:
     """Make somebody inactive, whose sessions and tokens end at once; or active again."""
     known = _administrators(db)
-    person, why = find_person(db, badge), written_reason(reason, "why")
+    person = find_person(db, badge)
     roles = {(row.site_id, row.role) for row in db.execute(_HELD) if row.person_id == person.id}
     is_one = by.id in known
     check_keeper_of_people(by, (person.id, person.name), roles, administrator=is_one)
     if person.id in known and not is_one and by is not SETTING_UP:
         raise NotAllowed(f"{person.name} is an administrator; only another administrator may do this.")
+    why = written_reason(reason, "why")
     if person.active == on:
         return Changed(person.badge, person.name, "active" if on else "no longer active", again=True)
     if not on:

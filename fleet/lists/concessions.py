@@ -44,7 +44,7 @@ class ConcessionLine:
 
 
 _ASKER, _GRANTER = aliased(PersonRow), aliased(PersonRow)
-_CONCESSIONS = (
+_LINES = (
     select(
         ItemRow.tag,
         ModelRow.kind,
@@ -65,18 +65,22 @@ _CONCESSIONS = (
     .join(JobRow, JobRow.id == ConcessionRow.job_id)
     .join(_ASKER, _ASKER.id == ConcessionRow.asked_by_id)
     .join(_GRANTER, _GRANTER.id == ConcessionRow.granted_by_id)
-    .where(
-        ItemRow.site_id == bindparam("site"),
-        or_(
-            ConcessionRow.ends_at > bindparam("now", type_=ConcessionRow.ends_at.type),
-            ConcessionRow.starts_at > bindparam("since", type_=ConcessionRow.starts_at.type),
-        ),
-    )
+    .where(ItemRow.site_id == bindparam("site"))
     .order_by(ConcessionRow.ends_at.desc(), ItemRow.tag, ConcessionRow.id)
 )
+_BEGAN = ConcessionRow.starts_at > bindparam("since", type_=ConcessionRow.starts_at.type)
+_CONCESSIONS = _LINES.where(
+    or_(ConcessionRow.ends_at > bindparam("now", type_=ConcessionRow.ends_at.type), _BEGAN)
+)
+_SINCE = _LINES.where(_BEGAN)
 
 
 def concessions(db: Connection, site: SiteLine, *, now: datetime) -> list[ConcessionLine]:
     """Concessions at the site that are in force or began in the last seven days, the latest to end first."""
     asked = {"site": site.id, "now": now, "since": now - LOOK_BACK}
     return lines(ConcessionLine, db.execute(_CONCESSIONS, asked))
+
+
+def concessions_since(db: Connection, site: SiteLine, *, since: datetime) -> list[ConcessionLine]:
+    """Every concession at the site that began after an instant, the latest to end first."""
+    return lines(ConcessionLine, db.execute(_SINCE, {"site": site.id, "since": since}))

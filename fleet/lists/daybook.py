@@ -97,9 +97,11 @@ _SEALED = (
         EntryRow.prev_hash,
         EntryRow.hash,
     )
-    .where(_CHAIN)
+    .where(_CHAIN, EntryRow.seq > bindparam("after", type_=Integer()))
     .order_by(EntryRow.seq)
 )
+_PART = _SEALED.limit(bindparam("most"))
+_HASH = select(EntryRow.seq, EntryRow.hash).where(_CHAIN, EntryRow.seq == bindparam("seq"))
 
 
 def seal(db: Connection, chain: int) -> Seal:
@@ -137,7 +139,8 @@ def verify(db: Connection, chain: int, printed: tuple[int, str] | None = None) -
     newest entries were cut off, or that the whole chain was written anew.
     """
     before = Seal(chain, 0, FIRST)
-    with db.execute(_SEALED, {"chain": chain}, execution_options={"yield_per": BATCH}) as found:
+    asked = {"chain": chain, "after": 0}
+    with db.execute(_SEALED, asked, execution_options={"yield_per": BATCH}) as found:
         for row in found:
             if altered := _compare(row, before):
                 return altered
@@ -147,6 +150,34 @@ def verify(db: Connection, chain: int, printed: tuple[int, str] | None = None) -
     if printed and printed[0] > before.seq:
         return FirstAltered(chain, before.seq + 1, f"is missing: a seal of entry {printed[0]} was printed")
     return Verified(chain, before.seq, before)
+
+
+def verify_part(db: Connection, chain: int, *, after: int, most: int) -> Verified | FirstAltered:
+    """As ``verify`` for the ``most`` entries after one, whose own hash is taken as it stands.
+
+    ``entries`` are those of this part; each part begins where the one before it ended.
+    """
+    head = db.execute(_HASH, {"chain": chain, "seq": after}).first() if after else None
+    if after and head is None:
+        return FirstAltered(chain, after, "is missing")
+    before = first = Seal(chain, after, head.hash if head else FIRST)
+    asked = {"chain": chain, "after": after, "most": most}
+    with db.execute(_PART, asked, execution_options={"yield_per": BATCH}) as found:
+        for row in found:
+            if altered := _compare(row, before):
+                return altered
+            before = Seal(chain, row.seq, row.hash)
+    return Verified(chain, before.seq - first.seq, before)
+
+
+def compare_seal(db: Connection, chain: int, seq: int, begins: str) -> FirstAltered | Seal:
+    """The entry that a printed seal is about, if its hash still begins as it was printed."""
+    row = db.execute(_HASH, {"chain": chain, "seq": seq}).first()
+    if row is None:
+        return FirstAltered(chain, seq, "is missing, although a seal of it was printed")
+    if not row.hash.startswith(begins):
+        return FirstAltered(chain, seq, f"bears a hash that does not begin with {begins}")
+    return Seal(chain, row.seq, row.hash)
 
 
 def _compare(row: AnyRow, before: Seal) -> FirstAltered | None:

@@ -196,6 +196,33 @@ _NOT_DELIVERED = _LINE.where(
     ),
     ~_SENT_AFTER_ALL,
 ).order_by(*_NEWEST_FIRST)
+_ABOUT_SITE = exists().where(
+    LetterSiteRow.letter_id == LetterRow.id, LetterSiteRow.site_id == bindparam("of_site")
+)
+_ABOUT = (
+    _LINE.where(_ABOUT_SITE, LetterRow.week >= bindparam("since"))
+    .order_by(*_NEWEST_FIRST)
+    .limit(bindparam("most"))
+)
+_LATER_COPY = aliased(LetterRow)
+_DEAD = _LINE.where(
+    _ABOUT_SITE,
+    LetterRow.week >= bindparam("since"),
+    LetterRow.state == LetterState.UNDELIVERABLE,
+    ~_SENT_AFTER_ALL,
+    # A later copy that waits, or was given up in its turn, speaks for this one.
+    ~exists().where(
+        _LATER_COPY.kind == LetterRow.kind,
+        _LATER_COPY.site_id == LetterRow.site_id,
+        _LATER_COPY.week == LetterRow.week,
+        or_(
+            _LATER_COPY.address == LetterRow.address,
+            _LATER_COPY.person_id == LetterRow.person_id,
+        ),
+        _LATER_COPY.id > LetterRow.id,
+    ),
+).order_by(*_NEWEST_FIRST)
+_ONE = _LINE.where(LetterRow.id == bindparam("letter"), _ABOUT_SITE)
 # Written out as in the index of waiting letters: counting by a bound value would read every letter there is.
 _WAITING = select(func.count()).select_from(LetterRow).where(text("state IN ('written', 'taken')"))
 
@@ -253,6 +280,23 @@ def not_delivered(db: Connection, site: SiteLine, *, since: str, week: str) -> l
     A letter of which a copy arrived is delivered.
     """
     return lines(LetterLine, db.execute(_NOT_DELIVERED, {"of_site": site.id, "since": since, "week": week}))
+
+
+def letters_about(db: Connection, site: SiteLine, *, since: str, most: int = 200) -> list[LetterLine]:
+    """Letters since a week that tell about the site, whoever got them, the newest first."""
+    asked = {"of_site": site.id, "since": since, "most": most}
+    return lines(LetterLine, db.execute(_ABOUT, asked))
+
+
+def dead_letters(db: Connection, site: SiteLine, *, since: str) -> list[LetterLine]:
+    """Letters of any kind since a week that were given up, without a copy that was sent or still waits."""
+    return lines(LetterLine, db.execute(_DEAD, {"of_site": site.id, "since": since}))
+
+
+def letter_about(db: Connection, site: SiteLine, letter: int) -> LetterLine | None:
+    """One letter, if it tells about the site."""
+    found = lines(LetterLine, db.execute(_ONE, {"of_site": site.id, "letter": letter}))
+    return found[0] if found else None
 
 
 def waiting(db: Connection) -> int:
