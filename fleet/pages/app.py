@@ -24,10 +24,10 @@ from fleet.pages.feeds import Feeds
 from fleet.pages.guard import GoTo, Guard, go, status_of
 from fleet.pages.headers import ALWAYS, Headers
 from fleet.pages.keeping import KEEPING
-from fleet.pages.letters import Letters
+from fleet.pages.officer import OFFICER
+from fleet.pages.over_the_counter import OVER_THE_COUNTER
 from fleet.pages.own import Own
 from fleet.pages.planner import PLANNER
-from fleet.pages.start import Start
 from fleet.pages.tokens import Tokens
 from fleet.refusals import Refusal, SettingsWrong
 
@@ -55,7 +55,7 @@ def make_app(room: Room) -> FastAPI:
     app.mount("/static", StaticFiles(directory=HERE / "static"))
     app.mount("/api", api(room))
     app.include_router(health.pages(room))
-    for part in (Entering, Own, Start, Letters, Tokens, Feeds, Bench, *PLANNER, *KEEPING):
+    for part in (Entering, Own, Tokens, Feeds, Bench, *OVER_THE_COUNTER, *PLANNER, *KEEPING, *OFFICER):
         app.include_router(part(guard).routes())
     _say_no(app, guard)
     return app
