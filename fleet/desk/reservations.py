@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sqlalchemy import bindparam, select, update
+from sqlalchemy import Integer, bindparam, or_, select, update
 
 from fleet.bolting.findings import Severity
 from fleet.ledgers import daybook
@@ -43,6 +43,7 @@ _END = (
     .where(
         _ROWS.c.item_id == bindparam("item"),
         _ROWS.c.job_id == bindparam("job"),
+        or_(bindparam("number", type_=Integer()).is_(None), _ROWS.c.id == bindparam("number")),
         _ROWS.c.ended_at.is_(None),
     )
     .values(ended_at=bindparam("now"), ended_by_id=bindparam("by"), end_reason=bindparam("why"))
@@ -184,14 +185,24 @@ def _none_free(
     return NotPossible(f"Nothing was reserved: {has}, and {free} free and in order {when}.")
 
 
-def set_free(db: Connection, asked: str, job_code: str, reason: str, *, by: Actor, now: datetime) -> str:
-    """End the reservation of one item for one job; answers its tag."""
+def set_free(  # What is set free, why, by whom.
+    db: Connection,
+    asked: str,
+    job_code: str,
+    reason: str,
+    *,
+    number: int | None = None,
+    by: Actor,
+    now: datetime,
+) -> str:
+    """End what is reserved of an item for a job, or only the reservation of this number; answers its tag."""
     item = find_item(db, asked)
     job = find_job(db, job_code)
     site = find_site(db, job.site)
     require(by, site.id, site.name, Role.PLANNER, Role.KEEPER)
     why = written_reason(reason, "why it is set free")
-    ended = db.execute(_END, {"item": item.id, "job": job.id, "now": now, "by": by.id, "why": why}).rowcount
+    given = {"item": item.id, "job": job.id, "number": number, "now": now, "by": by.id, "why": why}
+    ended = db.execute(_END, given).rowcount
     if not ended:
         raise NotPossible(f"{show_tag(item.tag)} is not reserved for {job.code}.")
     body = {"item": item.tag, "reason": why, "until_now": show_day(site.today(now))}

@@ -79,7 +79,7 @@ FETCHED = exists().where(
     LoanLineRow.note.is_distinct_from(BY_MISTAKE),
     or_(LoanLineRow.returned_at.is_(None), LoanRow.issued_at >= ReservationRow.reserved_at),
 )
-_LIVE = (
+EVERY = (
     select(
         ItemRow.tag,
         ModelRow.kind,
@@ -106,9 +106,9 @@ _LIVE = (
     .join(JobRow, JobRow.id == ReservationRow.job_id)
     .outerjoin(JointRow, JointRow.id == ReservationRow.joint_id)
     .join(PersonRow, PersonRow.id == ReservationRow.reserved_by_id)
-    .where(ReservationRow.ended_at.is_(None))
     .order_by(ReservationRow.starts_at, JobRow.code, JointRow.mark, ModelRow.kind, ItemRow.tag)
 )
+_LIVE = EVERY.where(ReservationRow.ended_at.is_(None))
 _AHEAD = _LIVE.where(
     ReservationRow.ends_at > bindparam("since", type_=ReservationRow.ends_at.type),
     or_(bindparam("site", type_=Text()).is_(None), SiteRow.code == bindparam("site")),
@@ -223,10 +223,9 @@ _TOLD_FOR = timedelta(days=7)
 def warnings(
     db: Connection, site: SiteLine, now: datetime, *, job: str | None = None, swaps: bool = True
 ) -> list[WarningLine]:
-    """What is reserved at the site and will be missing or stopped in its window, with a swap for each.
+    """What is reserved at the site, or for one job, and will be missing or stopped, with a swap for each.
 
-    Reservations that ended by themselves in the last week come first, then the others by start. Only of one
-    job when asked; without ``swaps`` nothing is looked for in their place.
+    What ended by itself in the last week comes first. Without ``swaps`` nothing is looked for instead.
     """
     there = zone(site.time_zone)
     told = [

@@ -3,5 +3,8 @@
 from fleet.pages.job_editing import JobEditing
 from fleet.pages.jobs import Jobs
 from fleet.pages.kit_sheet import KitSheets
+from fleet.pages.kits import Kits
+from fleet.pages.reserved import ReservedItems
+from fleet.pages.reserving import Reserving
 
-PLANNER = (Jobs, JobEditing, KitSheets)
+PLANNER = (Jobs, JobEditing, KitSheets, Kits, ReservedItems, Reserving)
