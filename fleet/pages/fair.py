@@ -13,9 +13,11 @@ from typing import TYPE_CHECKING
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse
 
+from fleet.pages.api.problems import say_no
 from fleet.pages.guard import SESSION
 
 if TYPE_CHECKING:
+    from starlette.responses import Response
     from starlette.types import ASGIApp, Receive, Scope, Send
 
 # A third of what is answered at a time in all.
@@ -37,7 +39,7 @@ class Fair:
             return
         visitor = _visitor(Request(scope))
         if self._in_hand[visitor] >= EACH_AT_A_TIME:
-            await PlainTextResponse(_SENTENCE, 429, headers={"Retry-After": "1"})(scope, receive, send)
+            await _one_too_many(scope["path"])(scope, receive, send)
             return
         self._in_hand[visitor] += 1
         try:
@@ -46,6 +48,14 @@ class Fair:
             self._in_hand[visitor] -= 1
             if not self._in_hand[visitor]:
                 del self._in_hand[visitor]
+
+
+def _one_too_many(path: str) -> Response:
+    """To a program a problem, as every "no" that it is told."""
+    headers = {"Retry-After": "1"}
+    if path.startswith("/api/"):
+        return say_no("too-often", _SENTENCE.rstrip(), path, headers=headers)
+    return PlainTextResponse(_SENTENCE, 429, headers=headers)
 
 
 def _visitor(request: Request) -> str:

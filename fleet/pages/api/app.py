@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -23,7 +24,7 @@ from fleet.pages.api.ledgers import Ledgers
 from fleet.pages.api.lists import Lists
 from fleet.pages.api.problems import SORTS, Problem, say_no, sort_of
 from fleet.pages.drawing import templates
-from fleet.refusals import Refusal, SettingsWrong
+from fleet.refusals import NotAllowed, Refusal, SettingsWrong
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -92,10 +93,14 @@ def _show(app: FastAPI, made: Callable[[], Mapping[str, Any]]) -> None:
 def _say_no(app: FastAPI, gate: Gate, made: Callable[[], Mapping[str, Any]]) -> None:
     @app.exception_handler(Problem)
     def problem(request: Request, said: Problem) -> Response:
+        if said.sort == "not-for-this":
+            _denied(request, str(said))
         return say_no(said.sort, str(said), request.url.path, errors=said.errors, headers=said.headers)
 
     @app.exception_handler(Refusal)
     def refused(request: Request, refusal: Refusal) -> Response:
+        if isinstance(refusal, NotAllowed):
+            _denied(request, str(refusal))
         return say_no(sort_of(refusal), str(refusal), request.url.path)
 
     @app.exception_handler(SettingsWrong)
@@ -124,6 +129,11 @@ def _say_no(app: FastAPI, gate: Gate, made: Callable[[], Mapping[str, Any]]) -> 
             return say_no("wrong-method", SORTS["wrong-method"].meaning, path, headers={"Allow": allowed})
         sort = "not-found" if error.status_code == 404 else "invalid"  # noqa: PLR2004  As above.
         return say_no(sort, SORTS[sort].meaning, path)
+
+
+def _denied(request: Request, sentence: str) -> None:
+    """In one line, whatever names are in it."""
+    log.warning("Denied to a token at %s: %s", json.dumps(request.url.path), json.dumps(sentence))
 
 
 def _error(one: Mapping[str, Any]) -> dict[str, str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 import pytest
@@ -13,6 +14,7 @@ from fleet.pages import make_app
 from fleet.pages.api.bearer import Buckets, Pace
 from fleet.pages.api.problems import SORTS, Problem
 from fleet.pages.headers import ALWAYS
+from fleet.rules.tokens import Scope
 from tests.pages.api.programs import CALLS, Programs
 from tests.pages.browsing import serving
 
@@ -153,6 +155,27 @@ def test_what_breaks_is_told_by_a_number_only(programs: Programs, caplog: pytest
     number = told.json["detail"].rstrip(".").split()[-1]
     assert number in caplog.text
     assert token not in caplog.text
+
+
+def test_what_a_token_may_not_do_is_in_the_log(programs: Programs, caplog: pytest.LogCaptureFixture) -> None:
+    hold = {"item": "201056", "reason": "a scratch on the piston"}
+    with caplog.at_level(logging.WARNING, logger="fleet.pages"):
+        assert programs.ask("POST", "/api/holds", programs.token("N21"), hold).status == 403
+        assert programs.ask("POST", "/api/holds", programs.token("N11", Scope.READ), hold).status == 403
+    denied = [one.getMessage() for one in caplog.records if one.name == "fleet.pages"]
+    assert ["is not a keeper" in denied[0], "with the scope upkeep" in denied[1]] == [True, True]
+
+
+def test_one_too_many_at_once_is_told_so_as_a_problem(programs: Programs) -> None:
+    """Which of them is one too many is left to luck; none is told otherwise than in problems."""
+    token = programs.token("N11")
+    with ThreadPoolExecutor(12) as pool:
+        told = list(pool.map(lambda _: programs.ask("GET", "/api/weeks?weeks=53", token), range(24)))
+    assert {one.status for one in told} <= {200, 429}
+    for one in told:
+        if one.status == 429:
+            assert one.problem == (429, "too-often")
+            assert one.headers["retry-after"] == "1"
 
 
 def test_every_answer_carries_the_headers_and_none_lets_another_place_in(programs: Programs) -> None:
