@@ -53,7 +53,7 @@ def make_app(room: Room) -> FastAPI:
     app.add_middleware(Headers)
     guard = Guard(room)
     app.mount("/static", StaticFiles(directory=HERE / "static"))
-    app.mount("/api", api(room))
+    app.router.routes.append(api(room))
     app.include_router(health.pages(room))
     for part in (Entering, Own, Tokens, Feeds, Bench, *OVER_THE_COUNTER, *PLANNER, *KEEPING, *OFFICER):
         app.include_router(part(guard).routes())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import re
 from functools import cache
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
@@ -12,6 +13,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
+from starlette.routing import Mount
 
 from fleet.pages.api.acts_counter import CounterActs
 from fleet.pages.api.acts_upkeep import UpkeepActs
@@ -43,8 +45,16 @@ _USUAL = Pace()
 MOST_ERRORS, LONGEST_ERROR = 20, 200
 
 
-def api(room: Room, pace: Pace = _USUAL) -> FastAPI:
-    """The interface of one room, to be mounted at ``/api``."""
+def api(room: Room, pace: Pace = _USUAL) -> Mount:
+    """The interface of one room, in its place: whatever begins with ``/api/`` is answered by it."""
+    placed = Mount("/api", make_api(room, pace))
+    # As it comes, a line break in an address would lead out of it.
+    placed.path_regex = re.compile(placed.path_regex.pattern, re.DOTALL)
+    return placed
+
+
+def make_api(room: Room, pace: Pace = _USUAL) -> FastAPI:
+    """The interface by itself."""
     app = FastAPI(
         title="Tool room",
         version="1",

@@ -26,7 +26,14 @@ POSTS = [call for call in CALLS if call.method == "POST"]
 
 
 def test_an_unknown_address_is_a_problem(programs: Programs) -> None:
-    for path in ("/api/nothing", "/api/sites/", "/api/items/201013/nothing", "/api//sites", "/api/.."):
+    for path in (
+        "/api/nothing",
+        "/api/sites/",
+        "/api/items/201013/nothing",
+        "/api//sites",
+        "/api/..",
+        "/api/a%0Ab",
+    ):
         assert programs.ask("GET", path, programs.token("N11")).problem == (404, "not-found"), path
 
 

@@ -12,7 +12,7 @@ from fleet.desk.tokens import end_token, make_calendar
 from fleet.lists.people import find_actor
 from fleet.lists.sites import find_site
 from fleet.lists.tokens import tokens
-from fleet.pages.api import api
+from fleet.pages.api import make_api
 from fleet.pages.api.describing import describe
 from fleet.records import Base
 from fleet.records.base import rows_of
@@ -52,7 +52,7 @@ def everything(room: Room) -> dict[str, list[tuple[object, ...]]]:
 
 
 def test_every_address_is_in_the_table(demo_room: Room) -> None:
-    app = api(demo_room)
+    app = make_api(demo_room)
     described = {
         (method.upper(), path) for path, operations in describe(app)["paths"].items() for method in operations
     }
