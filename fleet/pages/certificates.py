@@ -11,6 +11,8 @@ from fleet.bolting.parts import Kind
 from fleet.desk.acceptance import accept, refuse
 from fleet.lists.calibrations import certificates, files, find_certificate, points, undecided
 from fleet.lists.drift import drift
+from fleet.measures.quantities import Kind as Measured
+from fleet.measures.quantities import convert
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
 from fleet.pages.drawing import draw
@@ -127,7 +129,7 @@ def _told(db: Connection, item: ItemLine, site: SiteLine, number: int) -> dict[s
         "item": item,
         "site": site,
         "wrench": wrench,
-        "points": [_row(point, wrench=wrench) for point in points(db, number)],
+        "points": [_row(point, site, wrench=wrench) for point in points(db, number)],
         "files": files(db, number),
         "drift": found,
         "picture": picture_of_drift(found, site),
@@ -135,22 +137,23 @@ def _told(db: Connection, item: ItemLine, site: SiteLine, number: int) -> dict[s
     }
 
 
-def _row(point: PointLine, *, wrench: bool) -> tuple[str, ...]:
+def _row(point: PointLine, site: SiteLine, *, wrench: bool) -> tuple[str, ...]:
     """Stage, pressure, what was found, what it should be, error, allowed, uncertainty, verdict."""
+    kind, unit = (Measured.TORQUE, site.torque_unit) if wrench else (Measured.PRESSURE, site.pressure_unit)
+
+    def figure(value: float, signs: str) -> str:
+        return f"{convert(value, kind, unit):{signs}} {unit}"
+
     if wrench:
         error = f"{100 * point.error / point.reference_si:+.2f} %"
         allowed = f"±{100 * point.tolerance / point.reference_si:.4g} %"
     else:
-        error, allowed = f"{point.error * 10:+,.4g} bar", f"±{point.tolerance * 10:,.4g} bar"
-    expanded = "none" if point.expanded is None else _figure(point.expanded, wrench=wrench)
-    should = _figure(point.reference_si, wrench=wrench)
+        error, allowed = figure(point.error, "+,.4g"), f"±{figure(point.tolerance, ',.4g')}"
+    expanded = "none" if point.expanded is None else figure(point.expanded, ",.4g")
+    should = figure(point.reference_si, ",.5g")
     return (
         point.stage, point.at_written, point.found_written, should, error, allowed, expanded, point.result
     )  # fmt: skip
-
-
-def _figure(value: float, *, wrench: bool) -> str:
-    return f"{value:,.5g} N·m" if wrench else f"{value * 10:,.5g} bar"
 
 
 def _said(decided: Decided) -> str:

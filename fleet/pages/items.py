@@ -30,7 +30,7 @@ from fleet.pages.finding import own_item, own_site, own_sites
 from fleet.pages.guard import Guard
 from fleet.pages.next_steps import step_for, step_for_task
 from fleet.pages.pictures import picture_of_chart, picture_of_drift
-from fleet.pages.plates import plate_of
+from fleet.pages.plates import plate_of, points_of
 from fleet.pages.reading import units_of
 from fleet.rules.hoses import storage_ends_on
 from fleet.rules.limits import Clocks
@@ -135,7 +135,7 @@ def _plate(db: Connection, item: ItemLine, site: SiteLine) -> dict[str, object]:
     points = [point for point in chart_points(db, model) if point.tag in (None, item.tag)]
     return {
         "plate": plate_of(model, units_of(site)),
-        "points": points,
+        "points": points_of(points, site),
         "chart": picture_of_chart(points, f"Pressure-torque chart of {show_tag(item.tag)}", site),
         "drift": found,
         "drift_picture": picture_of_drift(found, site),
@@ -173,11 +173,11 @@ def today_of(facts: ItemFacts, today: date) -> tuple[str, Verdict]:
     verdict = judge(facts, Wish("", facts.site, today, today))
     if verdict.goes_out:
         return "may go out", verdict
+    if facts.out:
+        return "is out", verdict
     stops = {one.code for one in verdict.findings if one.severity is not Severity.NOTE}
     jobs = " or ".join(kept.job for kept in facts.kept if kept.first_day <= today <= kept.last_day)
-    if stops == {"reserved"}:
-        return f"may go out for {jobs} only", verdict
-    return "is out" if stops == {"out"} else "stays in", verdict
+    return f"may go out for {jobs} only" if stops == {"reserved"} else "stays in", verdict
 
 
 def _percent(share: float) -> str:

@@ -13,7 +13,7 @@ from fleet.pages.drawing import draw
 from fleet.pages.finding import own_site, own_sites
 from fleet.pages.guard import Guard
 from fleet.pages.pictures import picture_of_chart
-from fleet.pages.plates import plate_of
+from fleet.pages.plates import plate_of, points_of
 from fleet.pages.reading import rating_both, units_of
 
 if TYPE_CHECKING:
@@ -61,9 +61,8 @@ class Models:
             "model": model,
             "plate": plate_of(model, units),
             "ports": [(port, rating_both(port.mwp_written, port.mwp_mpa, units)) for port in its_ports],
-            "points": shown,
+            "points": points_of(shown, site),
             "chart": picture_of_chart(shown, f"Pressure-torque chart of {model.model}", site),
-            "units": units,
             "site": site,
             "mine": mine,
         }

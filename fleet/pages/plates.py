@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fleet.pages.reading import rating_both, setting_both
+from fleet.pages.reading import pressure_beside, rating_both, setting_both, torque_beside, units_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fleet.bolting.figures import Units
-    from fleet.lists.models import ModelLine
+    from fleet.lists.models import ModelLine, PointLine
+    from fleet.lists.sites import SiteLine
 
 Plate = list[tuple[str, str | None]]
 
@@ -43,6 +46,19 @@ def plate_of(model: ModelLine, units: Units) -> Plate:
         ("Height", model.height_written),
         ("Weight", model.weight_written),
         ("Reaction arm", model.arm_written),
+    ]
+
+
+def points_of(points: Sequence[PointLine], site: SiteLine) -> list[tuple[PointLine, str, str]]:
+    """The points of a chart, with their pressure and torque in the units they are not written in."""
+    units = units_of(site)
+    return [
+        (
+            point,
+            pressure_beside(point.pressure_written, point.pressure_mpa, units),
+            torque_beside(point.torque_written, point.torque_nm, units),
+        )
+        for point in points
     ]
 
 

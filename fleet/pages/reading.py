@@ -89,13 +89,27 @@ def setting_both(written: str | None, mpa: float | None, units: Units) -> str:
     return _both(written, *(Units(pressure=unit).setting(mpa) for unit in (units.pressure, "bar", "psi")))
 
 
+def pressure_beside(written: str, mpa: float, units: Units) -> str:
+    """A pressure on a chart in the units that it is not written in."""
+    return _beside(written, *(Units(pressure=unit).reading(mpa) for unit in (units.pressure, "bar", "psi")))
+
+
+def torque_beside(written: str, nm: float, units: Units) -> str:
+    """A torque on a chart in the units that it is not written in."""
+    return _beside(written, *(Units(torque=unit).target(nm) for unit in (units.torque, "N·m", "lbf·ft")))
+
+
 def _both(written: str, *others: str) -> str:
-    """What was written, and beside it each other way of it, a unit once."""
-    units = set(written.split())
-    beside = []
+    beside = _beside(written, *others)
+    return f"{written} ({beside})" if beside else written
+
+
+def _beside(written: str, *others: str) -> str:
+    """Each other way of what was written, a unit once."""
+    units, beside = set(written.split()), []
     for one in others:
         unit = one.partition(" (")[0].rpartition(" ")[2]
         if unit not in units:
             units.add(unit)
             beside.append(one)
-    return f"{written} ({', '.join(beside)})" if beside else written
+    return ", ".join(beside)
