@@ -144,9 +144,10 @@ def tell_now(room: Room) -> tuple[tuple[ToldAtOnce, ...], list[str]]:
                     due.append(site)
     if not due:
         return (), failed
+    sender, pages = room.settings.mail.sender, room.settings.pages
     try:
         with room.act() as db:
-            return tell_at_once(db, due, sender=room.settings.mail.sender, now=room.now(db)), failed
+            return tell_at_once(db, due, sender=sender, pages=pages, now=room.now(db)), failed
     except Exception as error:
         log.exception("What cannot wait could not be told.")
         return (), [*failed, f"at once: {error if isinstance(error, Refusal) else type(error).__name__}"]
@@ -175,12 +176,13 @@ def write_due(room: Room) -> tuple[list[Written], list[str]]:
 
 def pass_on_due(room: Room) -> tuple[tuple[PassedOn, ...], list[str]]:
     """Pass on letters that nobody said they had read, and those that were lost; what failed, if it did."""
+    sender = room.settings.mail.sender
     try:
         with room.look() as db:
             if not passings(db, room.now(db)):
                 return (), []
         with room.act() as db:
-            return pass_on(db, sender=room.settings.mail.sender, now=room.now(db)), []
+            return pass_on(db, sender=sender, pages=room.settings.pages, now=room.now(db)), []
     except Exception as error:
         log.exception("Letters could not be passed on.")
         return (), [f"passing on: {error if isinstance(error, Refusal) else type(error).__name__}"]
@@ -199,8 +201,8 @@ def _noted(site: SiteLine, failed: list[str]) -> Iterator[None]:
 def _write_due(room: Room, site: SiteLine) -> Written:
     with room.act() as db:
         now = room.now(db)
-        week, sender = _due_week(site, now), room.settings.mail.sender
-        return write_letters(db, site, week, sender=sender, by=THE_CLOCK, now=now)
+        week, sender, pages = _due_week(site, now), room.settings.mail.sender, room.settings.pages
+        return write_letters(db, site, week, sender=sender, pages=pages, by=THE_CLOCK, now=now)
 
 
 def _due_week(site: SiteLine, now: datetime) -> str:

@@ -25,6 +25,8 @@ LETTERS_OFF = "Letters are off until mail.host or mail.folder is set."
 # So begins the answer of a letter that went to mail.redirect_to instead of its reader.
 REDIRECTED = "redirected to "
 _DOMAIN = re.compile(r"[a-z0-9-]+(\.[a-z0-9-]+)*")
+# It has to fit on one line of a letter.
+LONGEST_ADDRESS = 60
 # What a ping's address may hold: the characters of RFC 3986, and the braces of {site}.
 _ADDRESS = re.compile(r"[A-Za-z0-9._~:/?#@!$&'()*+,;=%{}-]+")
 
@@ -67,6 +69,8 @@ class Settings:
     origins: Mapping[str, str] = field(default_factory=dict)
     ping: str | None = None
     """Where it is said that all letters of a week went out; ``{site}`` stands for a site's code."""
+    pages: str | None = None
+    """Where people reach the pages, for letters to say."""
 
 
 KEYS = (
@@ -83,6 +87,7 @@ KEYS = (
     "mail.allowed_domains",
     "mail.redirect_to",
     "duty.ping",
+    "pages.address",
     "retention.inspections",
     "retention.proof_tests",
     "retention.calibrations",
@@ -125,8 +130,9 @@ def read_settings(env: Mapping[str, str] | None = None, *, database: str | None 
     years = {
         key.removeprefix(_RETENTION): value for key, value in values.items() if key.startswith(_RETENTION)
     }
-    ping = _ping(values.get("duty.ping"))
-    return Settings(as_url(values["database"]), values.get("acting"), mail, years, path, origins, ping)
+    ping, pages = _ping(values.get("duty.ping")), _pages(values.get("pages.address"))
+    database = as_url(values["database"])
+    return Settings(database, values.get("acting"), mail, years, path, origins, ping, pages)
 
 
 def as_url(database: str) -> str:
@@ -230,18 +236,33 @@ def _ping(written: str | None) -> str | None:
     """The address to tell, which must be one of the web: nothing else is ever opened."""
     if not written:
         return None
-    try:
-        found = urlsplit(written)
-        proper = found.scheme in ("http", "https") and bool(found.hostname) and found.port != 0
-    except ValueError:
-        proper = False
     braces = written.replace("{site}", "")
-    if not (proper and _ADDRESS.fullmatch(written)) or "{" in braces or "}" in braces:
+    if not _of_the_web(written) or "{" in braces or "}" in braces:
         raise SettingsWrong(
             f"duty.ping is {written!r}; write an address that begins with https:// or http://, in which "
             f"{{site}} may stand for the code of the site."
         )
     return written
+
+
+def _pages(written: str | None) -> str | None:
+    """The address of the pages, without a slash at its end."""
+    if not written:
+        return None
+    if not _of_the_web(written) or set("{}?#") & set(written) or len(written) > LONGEST_ADDRESS:
+        raise SettingsWrong(
+            f"pages.address is {written!r}; write an address like https://fleet.tool-room.example."
+        )
+    return written.rstrip("/")
+
+
+def _of_the_web(written: str) -> bool:
+    try:
+        found = urlsplit(written)
+        proper = found.scheme in ("http", "https") and bool(found.hostname) and found.port != 0
+    except ValueError:
+        return False
+    return proper and bool(_ADDRESS.fullmatch(written))
 
 
 def _password(values: Mapping[str, str], env: Mapping[str, str]) -> tuple[str | None, str | None]:

@@ -107,3 +107,23 @@ def test_an_address_of_the_web_may_be_pinged(written: str) -> None:
 def test_anything_else_is_refused_when_it_is_read(written: str) -> None:
     with pytest.raises(SettingsWrong, match=r"^duty\.ping is .*begins with https:// or http://"):
         read(duty_ping=written)
+
+
+def test_the_address_of_the_pages_is_kept_without_its_last_slash() -> None:
+    assert read().pages is None
+    assert read(pages_address="https://fleet.tool-room.example/").pages == "https://fleet.tool-room.example"
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "fleet.example",
+        "javascript:alert(1)",
+        "https://fleet.example/?a=1",
+        "https://a b",
+        "https://" + "x" * 100,
+    ],
+)
+def test_another_address_of_the_pages_is_refused(written: str) -> None:
+    with pytest.raises(SettingsWrong, match=r"^pages\.address is "):
+        read(pages_address=written)

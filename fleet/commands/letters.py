@@ -64,7 +64,7 @@ def write(
         where = find_site(db, site)
         due, _ = last_letter_due(now, zone(where.time_zone), where.letter_weekday, where.letter_hour)
         asked, sender = read_week(week) if week else due, room.settings.mail.sender
-        done = write_letters(db, where, asked, sender=sender, by=by, now=now)
+        done = write_letters(db, where, asked, sender=sender, pages=room.settings.pages, by=by, now=now)
     say_when_off(room.settings.mail)
     if as_json:
         return print_json(done)

@@ -73,7 +73,7 @@ def _rehearse(
         due, _ = last_letter_due(now, zone(where.time_zone), where.letter_weekday, where.letter_hour)
         asked, sender = read_week(week) if week else due, room.settings.mail.sender
         before = {line.id for line in letters(db, site=where.code, week=asked, most=_ALL)}
-        done = write_letters(db, where, asked, sender=sender, by=by, now=now)
+        done = write_letters(db, where, asked, sender=sender, pages=room.settings.pages, by=by, now=now)
         new = {line.id for line in letters(db, site=where.code, week=asked, most=_ALL)} - before
         taken = []
         while new and (letter := take_letter(db, "preview", now + _LATER)):

@@ -90,13 +90,20 @@ class Written:
 
 
 def write_letters(
-    db: Connection, site: SiteLine, week: str, *, sender: str, by: Actor, now: datetime
+    db: Connection,
+    site: SiteLine,
+    week: str,
+    *,
+    sender: str,
+    pages: str | None = None,
+    by: Actor,
+    now: datetime,
 ) -> Written:
     """Write the letters of a site and week that are not written yet; a second time writes nothing more.
 
     Whoever answers for several sites gets one letter about all of them, with those of the first. ``sender``
-    is the address they will come from. Letters of earlier weeks that still wait are set aside: nobody gets
-    five letters at once, and the new one names them.
+    is the address they will come from, ``pages`` where one logs in. Letters of earlier weeks that still wait
+    are set aside: nobody gets five letters at once, and the new one names them.
     """
     if by is not THE_CLOCK:
         require(by, site.id, site.name, *Role)
@@ -107,7 +114,7 @@ def write_letters(
     if not missing.to:
         return Written(site.code, week, missing.number, ())
     number = missing.number or take_numbers(db, f"letters of site {site.id}")[0]
-    run = _Run(db, site, week, number, domain_of(sender), missing, now)
+    run = _Run(db, site, week, number, domain_of(sender), missing, pages, now)
     letters = [run.write(to) for to in missing.to]
     _set_aside(db, site, week, now)
     facts = run.part(site.id).facts
@@ -135,10 +142,11 @@ class _Run:
         number: int,
         domain: str,
         missing: Missing,
+        pages: str | None,
         now: datetime,
     ) -> None:
         self._db, self._site, self._week, self._number = db, site, week, number
-        self._domain, self._missing, self._now = domain, missing, now
+        self._domain, self._missing, self._pages, self._now = domain, missing, pages, now
         self._sites = {line.id: line for line in sites(db)}
         self._parts: dict[int, Part] = {}
         self._contents: dict[tuple[tuple[int, ...], Note], tuple[str, str]] = {}
@@ -173,7 +181,7 @@ class _Run:
 
     def _content(self, to: Mailbox) -> tuple[str, str]:
         """The subject and the digest of what is said to everybody who answers for the same sites."""
-        note = Note(spare=to.person_id is None, instead_of=to.instead_of)
+        note = Note(spare=to.person_id is None, instead_of=to.instead_of, pages=self._pages)
         if (to.sites, note) not in self._contents:
             parts = [self.part(site) for site in to.sites]
             content = weekly(parts, self._number, note, _calendar(parts))

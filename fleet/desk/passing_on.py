@@ -51,25 +51,25 @@ class PassedOn:
     to: str
 
 
-def pass_on(db: Connection, *, sender: str, now: datetime) -> tuple[PassedOn, ...]:
+def pass_on(db: Connection, *, sender: str, pages: str | None = None, now: datetime) -> tuple[PassedOn, ...]:
     """Pass on every letter that is unread past its noon, or was lost; a second time writes nothing more.
 
-    ``sender`` is the address they will come from.
+    ``sender`` is the address they will come from, ``pages`` where one logs in.
     """
     if db.dialect.name == "postgresql":
         db.execute(_QUEUE)
     done: list[PassedOn] = []
     for passing in passings(db, now):
         first = db.execute(_FIRST, {"letter": passing.step.first.id}).one()
-        done += [_write(db, passing, heir, first, domain_of(sender), now) for heir in passing.heirs]
+        done += [_write(db, passing, heir, first, (domain_of(sender), pages), now) for heir in passing.heirs]
     return tuple(done)
 
 
 def _write(
-    db: Connection, passing: Passing, heir: Heir, first: AnyRow, domain: str, now: datetime
+    db: Connection, passing: Passing, heir: Heir, first: AnyRow, ours: tuple[str, str | None], now: datetime
 ) -> PassedOn:
-    of, site = passing.step.letter, passing.site
-    content = passed_on(Content(*first[1:]), passing, heir, first.number)
+    of, site, (domain, pages) = passing.step.letter, passing.site, ours
+    content = passed_on(Content(*first[1:]), passing, heir, first.number, pages)
     letter = NewLetter(
         kind=of.kind,
         site=site.id,

@@ -47,12 +47,12 @@ class ToldAtOnce:
 
 
 def tell_at_once(
-    db: Connection, sites: Sequence[SiteLine], *, sender: str, now: datetime
+    db: Connection, sites: Sequence[SiteLine], *, sender: str, pages: str | None = None, now: datetime
 ) -> tuple[ToldAtOnce, ...]:
     """Write to everybody who is still to be told of what stands at these sites; a second time writes nothing.
 
-    ``sender`` is the address the letters will come from. A mailbox that had a letter in this very minute
-    gets the rest with the next round.
+    ``sender`` is the address the letters will come from, ``pages`` where one logs in. A mailbox
+    that had a letter in this very minute gets the rest with the next round.
     """
     if db.dialect.name == "postgresql":
         db.execute(_QUEUE)
@@ -61,7 +61,7 @@ def tell_at_once(
     for site in sites:
         for telling in untold(db, site, now):
             boxes[(telling.reader.address or "").strip().casefold()].append((site, telling))
-    run = _Run(db, domain_of(sender), now)
+    run = _Run(db, domain_of(sender), pages, now)
     told = [run.write(found) for box, found in boxes.items() if box not in had]
     for site in sites:
         run.enter(site)
@@ -71,8 +71,8 @@ def tell_at_once(
 class _Run:
     """The letters of one minute: those of one site share a number."""
 
-    def __init__(self, db: Connection, domain: str, now: datetime) -> None:
-        self._db, self._domain, self._now = db, domain, now
+    def __init__(self, db: Connection, domain: str, pages: str | None, now: datetime) -> None:
+        self._db, self._domain, self._pages, self._now = db, domain, pages, now
         self._minute = minute_name(now)
         self._numbers: dict[int, int] = {}
         self._entries: defaultdict[int, list[dict[str, object]]] = defaultdict(list)
@@ -82,7 +82,7 @@ class _Run:
         parts = _parts(found)
         first, to = parts[0].site, found[0][1].reader
         number = self._number(first)
-        content = at_once(parts, number, self._now)
+        content = at_once(parts, number, self._now, self._pages)
         letter = NewLetter(
             kind=AT_ONCE,
             site=first.id,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from fleet.mail.letters import LONGEST_LETTER
 from fleet.mail.rows import row
 from fleet.mail.templating import encoded, render
-from fleet.mail.wording import moment_with_zone, one_line
+from fleet.mail.wording import log_in, moment_with_zone, one_line
 from fleet.rules.letters import Content
 from fleet.rules.matters import PASSED_ON_AFTER, MatterKind
 from fleet.rules.readers import SPARE
@@ -66,10 +66,11 @@ class Part:
     tellings: tuple[Telling, ...]
 
 
-def at_once(parts: Sequence[Part], number: int, now: datetime) -> Content:
+def at_once(parts: Sequence[Part], number: int, now: datetime, pages: str | None = None) -> Content:
     """A letter about what cannot wait for the week, of one or several sites; under 100 kB.
 
-    ``number`` counts such letters of the first site. Where much is the matter, the last rows are counted.
+    ``number`` counts such letters of the first site, ``pages`` is where one logs in. Where much is the
+    matter, the last rows are counted.
     """
     every = [one for part in parts for one in part.tellings]
     codes = ", ".join(one_line(part.site.code) for part in parts)
@@ -79,6 +80,7 @@ def at_once(parts: Sequence[Part], number: int, now: datetime) -> Content:
         "codes": codes,
         "subject": _subject(every),
         "number": number,
+        "log_in": log_in(pages),
         "code": one_line(parts[0].site.code),
         "instead_of": sorted({one_line(one.instead_of) for one in every if one.instead_of}),
         "spare": any(one.reader.badge == SPARE and one.level < len(PASSED_ON_AFTER) for one in every),

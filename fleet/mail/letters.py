@@ -15,7 +15,7 @@ from fleet.mail.rows import (
     warning_rows,
 )
 from fleet.mail.templating import encoded, render
-from fleet.mail.wording import moment_with_zone, one_line, state, weeks
+from fleet.mail.wording import log_in, moment_with_zone, one_line, state, weeks
 from fleet.rules.letters import Content
 
 if TYPE_CHECKING:
@@ -68,10 +68,14 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """What only some readers must know: that it is the spare address, or for whom else they are told."""
+    """What only some readers must know: that it is the spare address, or for whom else they are told.
+
+    ``pages`` is where all of them log in.
+    """
 
     spare: bool = False
     instead_of: tuple[str, ...] = ()
+    pages: str | None = None
 
 
 _PLANS = (
@@ -204,4 +208,5 @@ def _said(parts: Sequence[Part], number: int, note: Note) -> dict[str, object]:
         "coming": sum(len(part.facts.coming_due) for part in parts),
         "spare": note.spare,
         "instead_of": [one_line(name) for name in note.instead_of],
+        "log_in": log_in(note.pages),
     }

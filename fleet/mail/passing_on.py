@@ -7,7 +7,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from fleet.mail.templating import fold
-from fleet.mail.wording import moment, one_line
+from fleet.mail.wording import log_in, moment, one_line
 from fleet.rules.letters import WEEKLY, Content, LetterState
 
 if TYPE_CHECKING:
@@ -16,15 +16,17 @@ if TYPE_CHECKING:
 # Where the first paragraph of a letter stands: in the first division of its body, if it has one.
 _TOP = re.compile(r"<body\b[^>]*>(?:\s*<div\b[^>]*>)?\n?", re.IGNORECASE)
 # What the paragraph adds must leave the longest letter under 100 kB, in any alphabet.
-_LONGEST_NAME, _LONGEST_ANSWER = 50, 120
+_LONGEST_NAME, _LONGEST_ANSWER = 50, 80
 
 
-def passed_on(original: Content, passing: Passing, heir: Heir, number: int) -> Content:
+def passed_on(
+    original: Content, passing: Passing, heir: Heir, number: int, pages: str | None = None
+) -> Content:
     """The letter as ``heir`` gets it. ``original`` is what the first of the chain says.
 
     A paragraph says to whom it went before, what became of it there, and what to do.
     """
-    said, asked = _reason(passing, heir), _request(passing, number)
+    said, asked = _reason(passing, heir), _request(passing, number, pages)
     top = _TOP.search(original.html)
     at = top.end() if top else 0
     note = (
@@ -64,12 +66,12 @@ def _reason(passing: Passing, heir: Heir) -> str:
     return " ".join(said)
 
 
-def _request(passing: Passing, number: int) -> tuple[str, str]:
+def _request(passing: Passing, number: int, pages: str | None) -> tuple[str, str]:
     """What whoever reads it is asked to do, and the command for it."""
     more = "" if passing.step.first.kind == WEEKLY else " --at-once"
     which = f"{number} --for {_short(passing.whose)} --site {_short(passing.site.code)}"
     command = f"fleet letters acknowledge {which}{more}"
-    return "Whoever has read it says so with:", command
+    return f"Whoever has read it says so: {log_in(pages)}, or type it:", command
 
 
 def _short(name: str) -> str:

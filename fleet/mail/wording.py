@@ -25,6 +25,11 @@ def one_line(text: str, longest: int = LONGEST_TEXT) -> str:
     return tidy if len(tidy) <= longest else tidy[: longest - 1].rstrip() + "…"
 
 
+def log_in(pages: str | None) -> str:
+    """What to do in the pages; no link acknowledges anything by itself."""
+    return f"log in at {pages}/letters and press its button" if pages else "log in and press its button"
+
+
 def counted(number: int, one: str, many: str, none: str) -> str:
     """A number with what is counted: ``nothing is out``, ``1 item is out``, ``12 items are out``."""
     if not number:

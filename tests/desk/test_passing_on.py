@@ -52,8 +52,8 @@ def test_the_letter_says_on_top_why_it_comes_and_then_what_the_first_one_said(ho
     top = " ".join(passed.plain.removesuffix(first.plain).split())
     assert top == (
         "This letter went to Kim Keeper on 18 May 2026 06:05, and nobody has said yet that it was read. You "
-        "get it as the deputy of Kim Keeper. Whoever has read it says so with: fleet letters acknowledge 1 "
-        "--for K1 --site NORTH"
+        "get it as the deputy of Kim Keeper. Whoever has read it says so: log in and press its button, or "
+        "type it: fleet letters acknowledge 1 --for K1 --site NORTH"
     )
     assert passed.plain.endswith(first.plain)
     assert "nobody has said yet that it was read" in passed.html

@@ -14,8 +14,11 @@ from fleet.mail.messages import message_of
 from fleet.mail.passing_on import passed_on
 from fleet.rules.letters import Content, LetterState
 from fleet.rules.passing_on import Link, Step, Why
+from fleet.settings import LONGEST_ADDRESS
 from tests.mail.facts import NOON, SITE, busy, letter_of, taken
 from tests.mail.reading import HOSTILE, Shown, in_one_line
+
+PAGES = "https://" + "x" * (LONGEST_ADDRESS - 8)
 
 KIM = Link(
     id=1,
@@ -65,7 +68,7 @@ def test_plain_lines_are_as_short_as_all_others() -> None:
     lost = replace(
         KIM, state=LetterState.UNDELIVERABLE, sent_at=None, last_answer="550 5.1.1 No such user " * 40
     )
-    letter = passed_on(letter_of(busy(), number=12), passing(letter=lost), SPARE, 12)
+    letter = passed_on(letter_of(busy(), number=12), passing(letter=lost), SPARE, 12, PAGES)
     assert max(map(len, letter.plain.splitlines())) <= 78
 
 
@@ -73,7 +76,7 @@ def test_plain_lines_are_as_short_as_all_others() -> None:
 def test_whatever_people_and_servers_write_stays_text(text: str) -> None:
     original = letter_of(busy(), number=12)
     lost = replace(KIM, state=LetterState.UNDELIVERABLE, sent_at=None, last_answer=text)
-    letter = passed_on(original, passing(text, letter=lost, code=text, whose=text), SPARE, 12)
+    letter = passed_on(original, passing(text, letter=lost, code=text, whose=text), SPARE, 12, PAGES)
     before, after = Shown(original.html), Shown(letter.html)
     assert sorted(after.tags) == sorted([*before.tags, "p", "strong", "code"])
     assert not {name for name, _ in after.attributes} - {name for name, _ in before.attributes}
@@ -86,7 +89,7 @@ def test_whatever_people_and_servers_write_stays_text(text: str) -> None:
 def test_even_the_longest_letter_stays_under_a_hundred_kilobytes_when_passed_on(text: str) -> None:
     original = letter_of(busy(text, many=400))
     lost = replace(KIM, state=LetterState.UNDELIVERABLE, sent_at=None, last_answer=text)
-    letter = passed_on(original, passing(text, letter=lost, code=text, whose=text), SPARE, 12)
+    letter = passed_on(original, passing(text, letter=lost, code=text, whose=text), SPARE, 12, PAGES)
     size, before = (
         len(message_of(taken(one), "fleet@tool-room.example").as_bytes()) for one in (letter, original)
     )

@@ -287,3 +287,12 @@ def test_what_stands_against_a_reservation_is_said_with_what_could_take_its_plac
     assert "> Planner: put it right, or hire another." in in_one_line(
         letter_of(snapshot(reserved=(alone,))).plain
     )
+
+
+def test_where_to_log_in_stands_on_one_line_when_it_is_known() -> None:
+    letter = letter_of(snapshot(), pages="https://fleet.tool-room.example")
+    assert "https://fleet.tool-room.example/letters" in letter.plain
+    assert "log in at https://fleet.tool-room.example/letters and press its button" in in_one_line(
+        letter.html
+    )
+    assert "log in and press its button" in in_one_line(letter_of(snapshot()).html)
