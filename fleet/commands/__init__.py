@@ -42,6 +42,7 @@ from fleet.commands import (
     reviews,
     serve,
     templates,
+    tokens,
     transfer,
     upkeep,
     whereabouts,
@@ -121,6 +122,7 @@ for _module in (
     duty,
     serve,
     access,
+    tokens,
     daybook,
     papers,
 ):
