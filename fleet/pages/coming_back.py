@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from fleet.bolting.parts import Kind
@@ -51,6 +51,12 @@ class Coming:
         return {line.kind for line in self.lines}
 
     @property
+    def each(self) -> bool:
+        """Whether there are several of a sort that works: then each had a use of its own."""
+        worked = [line.kind for line in self.lines if line.kind in (Kind.WRENCH, Kind.PUMP)]
+        return len(worked) > len(set(worked))
+
+    @property
     def wrench(self) -> LoanLine | None:
         """The one wrench among it, by which a nut can have been broken loose."""
         found = [line for line in self.lines if line.kind == Kind.WRENCH]
@@ -78,7 +84,9 @@ def _coming(db: Connection, lines: tuple[LoanLine, ...]) -> Coming:
     plans = {line.tag: _plan(db, line) for line in lines}
     unplanned = tuple(tag for tag, plan in plans.items() if plan is None)
     known = joints(db, find_job(db, lines[0].job))
-    return Coming(lines, _together(lines, plans[lines[0].tag]), unplanned, tuple(one.mark for one in known))
+    marks = tuple(one.mark for one in known)
+    found = Coming(lines, _together(lines, plans[lines[0].tag]), unplanned, marks)
+    return replace(found, planned=None) if found.each else found
 
 
 def _plan(db: Connection, line: LoanLine) -> Meter | None:
@@ -123,12 +131,15 @@ def slips(form: Form, client_id: str, loans: Sequence[Coming]) -> Iterator[Retur
 
 
 def _use(form: Form, coming: Coming) -> tuple[int | None, int | None]:
+    """The figures of what comes back together; None for: the same as planned, each as it was."""
     loan = coming.first.loan
     cycles, minutes = form.get(f"cycles-{loan}"), form.get(f"minutes-{loan}")
     if not cycles and not minutes:
+        if coming.each and not coming.unplanned:
+            return None, None
         raise NotPossible(f"Say how much it was used for {coming.first.job}: cycles, pump minutes, or both.")
     used = Meter(whole(cycles or "0", "the cycles"), whole(minutes or "0", "the pump minutes"))
-    if used == coming.planned and not coming.unplanned:
+    if used == coming.planned and len(coming.lines) == 1:
         return None, None
     return used.cycles, used.minutes
 

@@ -4,7 +4,7 @@
 // looked up, and shown in place of the page; what it typed into a field by the way is taken out again.
 
 const FASTEST_HAND = 35; // ms from key to key; scanners need 7 to 16
-const SHORTEST_SCAN = 4; // characters
+const SHORTEST_SCAN = 3; // characters; badges are short
 const MUTE = "fleet-mute";
 
 const kept = new Map(); // what was typed, by address, until one comes back to it
