@@ -73,13 +73,23 @@ class Browser:
         form: Fields | None = None,
         files: Mapping[str, tuple[str, bytes]] | None = None,
     ) -> Page:
+        body: str | bytes | None = None
+        kind = ""
+        if files is not None:
+            body, kind = in_parts(form or {}, files)
+        elif form is not None:
+            body, kind = urlencode(form, doseq=True), "application/x-www-form-urlencoded"
+        return self._sent(method, path, body, kind)
+
+    def send(self, path: str, body: bytes, kind: str) -> Page:
+        """A form exactly so, as no browser sends it."""
+        return self._sent("POST", path, body, kind)
+
+    def _sent(self, method: str, path: str, body: str | bytes | None, kind: str) -> Page:
         line = HTTPConnection("127.0.0.1", self.port, timeout=60)
         headers = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items())}
-        body: str | bytes | None = None
-        if files is not None:
-            body, headers["Content-Type"] = in_parts(form or {}, files)
-        elif form is not None:
-            body, headers["Content-Type"] = urlencode(form, doseq=True), "application/x-www-form-urlencoded"
+        if kind:
+            headers["Content-Type"] = kind
         try:
             line.request(method, path, body, headers)
             answer = line.getresponse()

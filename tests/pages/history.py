@@ -36,7 +36,7 @@ def photograph(kind: str = "JPEG", size: tuple[int, int] = (64, 48), **more: obj
 def add_history(db: Connection) -> str:
     """Record both; answers the digest of the photograph."""
     keeper, _ = find_actor(db, "N11")
-    shot = clean_photograph(photograph(), "IMG_1.jpg")
+    shot = clean_photograph(photograph(size=(160, 120)), "IMG_1.jpg")
     record_inspection(
         db,
         InspectionSlip(
