@@ -179,7 +179,7 @@ def test_an_empty_page_says_what_it_is_for_and_leads_to_an_example(demo: Pages) 
         page = kim.get(f"/bench/{way}")
         assert page.status == 200
         assert one.lead in page.text
-        assert "Result" not in page.text
+        assert "<h2>Result</h2>" not in page.body
         if not one.example:
             continue
         found = re.search(r'<a href="([^"]*)">An example, filled in', page.body)
@@ -217,7 +217,7 @@ def test_an_empty_page_says_what_it_is_for_and_leads_to_an_example(demo: Pages) 
         ("chart", {"torque": "5 N·m", "model": "X-9"}, "model", "There is no model 'X-9'"),
         ("loosening", {"joint": "XX-1/F-1"}, "joint", "There is no job 'XX-1' at a site of yours."),
         ("thread", {"thread": "M36", "nut": "x" * 300}, "nut", "is too long"),
-        ("thread", {"thread": "M36\0"}, "thread", "holds signs that cannot be read"),
+        ("thread", {"thread": "M36\x01"}, "thread", "holds signs that cannot be read"),
         ("circuit", {"items": "20106-4 " * 41}, "items", "at most 40"),
     ],
 )
@@ -255,7 +255,7 @@ def test_gear_of_another_site_is_not_there(demo: Pages) -> None:
         page = look(demo.as_("elsewhere"), way, fields)
         assert page.status == 422
         assert re.search("yours", page.text), page.text
-        assert "Result" not in page.text
+        assert "<h2>Result</h2>" not in page.body
 
 
 WRITTEN = st.one_of(
@@ -306,7 +306,11 @@ def test_whatever_is_typed_is_answered_or_refused_in_a_sentence(
     kim: Browser, asked: tuple[str, dict[str, str]]
 ) -> None:
     way, fields = asked
-    page = kim.get(f"/bench/{way}?{urlencode(fields, errors='replace')}")
+    address = f"/bench/{way}?{urlencode(fields, errors='replace')}"
+    page = kim.get(address)
+    if "%00" in address:  # Nothing of ours holds it: no page is looked for.
+        assert page.status == 404
+        return
     filled = any(text.strip() for text in fields.values())
     assert page.status in ((200, 422) if filled else (200,)), (page.status, page.text)
     if page.status == 422:
