@@ -32,6 +32,7 @@ from fleet.pages.next_steps import step_for, step_for_task
 from fleet.pages.pictures import picture_of_chart, picture_of_drift
 from fleet.pages.plates import plate_of, points_of
 from fleet.pages.reading import units_of
+from fleet.rules.concessions import OF_THE_MOMENT
 from fleet.rules.hoses import storage_ends_on
 from fleet.rules.limits import Clocks
 from fleet.rules.loans import ItemFacts, Verdict, Wish, judge
@@ -114,9 +115,7 @@ def _today(db: Connection, item: ItemLine, site: SiteLine, now: datetime) -> dic
         "said_today": said,
         "goes_out": verdict.goes_out,
         "findings": [(one, step_for(item.tag, one, steps)) for one in verdict.findings],
-        "conceivable": any(
-            one.severity is Severity.SOFT and one.code == "overdue" for one in verdict.findings
-        ),
+        "conceivable": _is_conceivable(verdict),
         "steps": steps,
         "percent": _percent,
         "hours": show_hours,
@@ -178,6 +177,14 @@ def today_of(facts: ItemFacts, today: date) -> tuple[str, Verdict]:
     stops = {one.code for one in verdict.findings if one.severity is not Severity.NOTE}
     jobs = " or ".join(kept.job for kept in facts.kept if kept.first_day <= today <= kept.last_day)
     return f"may go out for {jobs} only" if stops == {"reserved"} else "stays in", verdict
+
+
+def _is_conceivable(verdict: Verdict) -> bool:
+    """Whether a concession could let it out: what is overdue can be lifted, and nothing else stops it."""
+    hard = [one for one in verdict.findings if one.severity is Severity.HARD]
+    return any(one.code == "overdue" and one.severity is Severity.SOFT for one in verdict.findings) and all(
+        one.code in OF_THE_MOMENT for one in hard
+    )
 
 
 def _percent(share: float) -> str:

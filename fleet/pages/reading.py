@@ -107,8 +107,9 @@ def _both(written: str, *others: str) -> str:
 def _beside(written: str, *others: str) -> str:
     """Each other way of what was written, a unit once."""
     units, beside = set(written.split()), []
-    for one in others:
-        unit = one.partition(" (")[0].rpartition(" ")[2]
+    for other in others:
+        one = other.partition(" (")[0]
+        unit = one.rpartition(" ")[2]
         if unit not in units:
             units.add(unit)
             beside.append(one)

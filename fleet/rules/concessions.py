@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 LONGEST_HOURS = 24
 # Who has it or waits for it is seen to at the counter; it says nothing of the item.
-_OF_THE_MOMENT = ("out", "reserved")
+OF_THE_MOMENT = ("out", "reserved")
 
 
 def judge_concession(
@@ -54,5 +54,5 @@ def _hard_stops(item: ItemFacts, today: date) -> Iterator[str]:
     """Every hard stop of the item itself: a hold, a recall, a failed proof test, a hose past its life."""
     here = Wish(job="", site=item.site, today=today, back_on=today)
     for finding in judge(item, here).findings:
-        if finding.severity is Severity.HARD and finding.code not in _OF_THE_MOMENT:
+        if finding.severity is Severity.HARD and finding.code not in OF_THE_MOMENT:
             yield finding.sentence
