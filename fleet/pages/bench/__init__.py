@@ -9,17 +9,19 @@ from typing import TYPE_CHECKING
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
-from markupsafe import Markup
 
 from fleet.pages.bench.asking import asked, link, typed
 from fleet.pages.bench.forms import CALCULATIONS, SECTIONS
 from fleet.pages.drawing import draw
 from fleet.pages.guard import Form, Guard
+from fleet.pages.pictures import picture
 from fleet.papers.plots import Series, bar_plot, line_plot
 from fleet.refusals import NotFound, Refusal
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+
+    from markupsafe import Markup
 
     from fleet.lists.access import Visitor
     from fleet.pages.bench.forms import Calculation
@@ -102,16 +104,12 @@ def _pictures(answer: Answer) -> list[tuple[str, Markup, Sequence[str], list[lis
             for name, points in curve.lines
             for at, (x, y) in enumerate(points, start=1)
         ]
-        found.append((curve.title, _drawn(svg), ("Point", curve.across, curve.up), rows))
+        found.append((curve.title, picture(svg), ("Point", curve.across, curve.up), rows))
     if bars:
-        found.append((bars.title, _drawn(bar_plot(bars.title, bars.rows, key="bars-")), (), []))
+        found.append((bars.title, picture(bar_plot(bars.title, bars.rows, key="bars-")), (), []))
     return found
 
 
 def _headings(columns: Sequence[str]) -> list[str]:
     """A column without a heading says how what stands before it goes together."""
     return [column or "Together" for column in columns]
-
-
-def _drawn(svg: str) -> Markup:
-    return Markup(svg)  # noqa: S704  Drawn by us; whoever draws escapes every word in it.
