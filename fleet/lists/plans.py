@@ -64,13 +64,12 @@ _PLANS = (
         _TAKER.name.label("accepted_by"),
         PlanRow.dropped_at,
         PlanRow.drop_reason,
-        PlanRow.body,
     )
     .outerjoin(PersonRow, PersonRow.id == PlanRow.made_by_id)
     .outerjoin(_TAKER, _TAKER.id == PlanRow.accepted_by_id)
     .order_by(PlanRow.id.desc())
 )
-_ONE = _PLANS.where(PlanRow.id == bindparam("number"))
+_ONE = _PLANS.add_columns(PlanRow.body).where(PlanRow.id == bindparam("number"))
 
 
 def plans(db: Connection) -> list[PlanLine]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import os
 from contextlib import contextmanager
+from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
 from fleet.refusals import NotPossible
@@ -13,14 +14,20 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 
+NOT_INSTALLED = "A plan needs the solver HiGHS, which is not installed; type: pip install highspy"
+
+
+def installed() -> bool:
+    """Whether the solver's module is there, without loading it."""
+    return find_spec("highspy") is not None
+
+
 def load() -> Any:  # noqa: ANN401  the module is optional, so nothing here may name its types
     """Answer the solver's module; raises NotPossible, with what to type, where it is not installed."""
     try:
         import highspy  # noqa: PLC0415  an extra of the project: only planning needs it
     except ImportError:
-        raise NotPossible(
-            "A plan needs the solver HiGHS, which is not installed; type: pip install highspy"
-        ) from None
+        raise NotPossible(NOT_INSTALLED) from None
     if not _LOADED:
         with _without_banner():
             highspy.Highs()  # type: ignore[no-untyped-call]  # it has types for most of itself
