@@ -7,14 +7,15 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
-from sqlalchemy import update
+from sqlalchemy import insert, update
 
 from fleet.lists.due import due
 from fleet.lists.items import find_item
 from fleet.lists.out import out
+from fleet.lists.people import find_actor
 from fleet.lists.sites import find_site
 from fleet.lists.usage import usage
-from fleet.records import ItemRow, ModelRow
+from fleet.records import ItemRow, ModelRow, RoleRow
 from fleet.records.base import rows_of
 from tests.shop import NOON
 
@@ -207,6 +208,17 @@ def test_somebody_elsewhere_sees_their_own_site(demo: Pages) -> None:
         assert page.status == 200
         assert "North Basin" not in page.text
         assert east.get(f"{way}?site=NORTH").status == 404
+
+
+def test_whoever_has_roles_at_two_sites_chooses(demo: Pages) -> None:
+    with demo.room.act() as db:
+        roles, person = rows_of(RoleRow), find_actor(db, "N11")[0].id
+        east = find_site(db, "EAST").id
+        db.execute(insert(roles).values(person_id=person, site_id=east, role="keeper"))
+    keeper = demo.as_("keeper")
+    for way in ("/items", "/due", "/out", "/away", "/holds", "/certificates"):
+        assert '<option value="EAST" selected>' in keeper.get(f"{way}?site=east").body
+        assert '<option value="NORTH" selected>' in keeper.get(f"{way}?site=NORTH").body
 
 
 def test_a_wrong_entry_of_use_is_taken_back_once(demo: Pages) -> None:
