@@ -74,11 +74,10 @@ def late_entries(db: Connection, site: SiteLine, *, since: datetime) -> list[Lat
     """Corrections at the site since then, and what was entered later than on its day; the newest first."""
     there, found = zone(site.time_zone), []
     for row in db.execute(_ENTRIES, {"chain": site.id, "since": since}):
-        late = (
-            0 if row.act in CORRECTIONS else _days_late(row.act, row.body, local_day(row.recorded_at, there))
-        )
-        if late or row.act in CORRECTIONS:
-            found.append(LateEntry(row.seq, row.recorded_at, row.person_name, row.act, row.about, late))
+        wrong = row.act.endswith(CORRECTIONS)
+        days = 0 if wrong else _days_late(row.act, row.body, local_day(row.recorded_at, there))
+        if wrong or days:
+            found.append(LateEntry(row.seq, row.recorded_at, row.person_name, row.act, row.about, days))
     return found
 
 

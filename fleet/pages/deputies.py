@@ -122,7 +122,7 @@ def _stands(db: Connection, slip: AbsenceSlip, now: datetime) -> bool:
 def _plainly(refusal: Refusal) -> str:
     """The sentence without what is for a terminal only."""
     said = str(refusal)
-    for words in (" with: fleet", "; say who is told instead with --", "; say which ends with --"):
+    for words in ("; say who is told instead with --", "; say which ends with --", " with: fleet"):
         said, cut, _rest = said.partition(words)
         if cut:
             return f"{said}{'; choose who is told instead.' if 'told instead' in cut else '.'}"

@@ -16,6 +16,7 @@ from fleet.pages.drawing import draw
 from fleet.pages.finding import own_site, own_sites
 from fleet.pages.guard import Guard, Typed, go, status_of
 from fleet.pages.reading import Number, word
+from fleet.pages.signing import is_asked_again
 from fleet.refusals import NotFound, NotPossible, Refusal
 from fleet.rules.evidence import Ruling
 
@@ -80,7 +81,7 @@ class Impact:
     ) -> Response:
         with self._guard.look() as (db, now):
             line, found, site = _own_review(db, who, number)
-            today = site.today(now)
+            today, prove = site.today(now), is_asked_again(who, now)
         units = BothUnits(site.pressure_unit, site.torque_unit)
         told = {
             "review": line,
@@ -91,6 +92,7 @@ class Impact:
             "rulings": [ruling.value for ruling in Ruling],
             "caution": CAUTION,
             "chosen": (),
+            "prove": prove,
             "error": str(refused) if refused else None,
         }
         status = status_of(refused) if refused else 200

@@ -14,6 +14,7 @@ from fleet.lists.staff import staff
 from fleet.pages.drawing import draw
 from fleet.pages.guard import Guard, Typed, go, status_of
 from fleet.pages.reading import word
+from fleet.pages.signing import is_asked_again
 from fleet.refusals import NotFound, Refusal
 from fleet.rules.register import Role
 
@@ -56,7 +57,8 @@ class People:
         self, request: Request, who: Visitor, badge: str, refused: Refusal | None = None, **more: object
     ) -> Response:
         may = _may_change(who)
-        with self._guard.look() as (db, _now):
+        with self._guard.look() as (db, now):
+            prove = is_asked_again(who, now)
             places = {site.id: site for site in sites(db)}
             found = _seen(db, who)
         chosen = _chosen(found, badge) if badge else None
@@ -66,6 +68,7 @@ class People:
             "found": found,
             "one": chosen,
             "may": may,
+            "prove": prove,
             "roles": [role.value for role in Role],
             "error": str(refused) if refused else None,
         }

@@ -21,7 +21,9 @@ from fleet.pages.asked import Paged, page_asked
 from fleet.pages.drawing import draw
 from fleet.pages.finding import own_item, own_site, own_sites
 from fleet.pages.guard import Guard, Typed, go, status_of
+from fleet.pages.next_steps import step_for_task
 from fleet.pages.reading import Number
+from fleet.pages.signing import is_asked_again
 from fleet.refusals import NotFound, Refusal
 from fleet.rules.upkeep import CountsFrom, Stop
 
@@ -109,12 +111,13 @@ class Review:
         self, request: Request, who: Visitor, site: str, refused: Refusal | None = None, **said: object
     ) -> Response:
         status = status_of(refused) if refused else 200
-        with self._guard.look() as (db, _now):
+        with self._guard.look() as (db, now):
             chosen = own_site(db, who, site)
             found = [line for line in proposals(db) if _concerns(db, who, line, chosen)]
             # A form that was refused is shown again by itself: what was typed belongs to no other.
             found = [line for line in found if said.get("only") in (None, line.id)]
             told = {"sites": own_sites(db, who), "site": chosen, "found": found, "only": None}
+            told["prove"] = is_asked_again(who, now)
         return draw(request, self._room, "review_intervals.html", who, status, **(told | said))
 
     def decide_interval(self, request: Request, number: Number, form: Typed) -> Response:
@@ -160,12 +163,13 @@ def _decision(
     if gone:
         decided.append(gone)
     if not line.holder and not decided:
-        decided.append("it stays in: it cannot be handed out like this")
+        decided.append("stays in")
     ways = []
     if line.holder:
         ways.append(("Call it back", f"/items/{line.tag}"))
     elif not gone:
-        ways.append(("Send it away", f"/items/{line.tag}/send"))
+        step = step_for_task(line.tag, line.task, line.proved_by, line.counts_from)
+        ways.append((step.words, step.way))
     if not line.on_hold:
         ways.append(("Put it on hold", f"/holds?site={site.code}&item={line.tag}"))
     if not waiver and line.stop == Stop.SOFT and line.counts_from != CountsFrom.ASSEMBLY and not line.on_hold:
