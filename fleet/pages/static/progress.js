@@ -3,6 +3,7 @@ const every = 2000;
 
 async function look() {
   const here = document.getElementById("progress");
+  if (!here) return; // another page was put in its place
   try {
     const answer = await fetch(location.href, { headers: { Accept: "text/html" } });
     if (answer.redirected) {
