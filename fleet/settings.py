@@ -71,6 +71,8 @@ class Settings:
     """Where it is said that all letters of a week went out; ``{site}`` stands for a site's code."""
     pages: str | None = None
     """Where people reach the pages, for letters to say."""
+    language: str = "en"
+    """That of the pages: of the templates only, see ``fleet.pages.texts``."""
 
 
 KEYS = (
@@ -88,6 +90,7 @@ KEYS = (
     "mail.redirect_to",
     "duty.ping",
     "pages.address",
+    "pages.language",
     "retention.inspections",
     "retention.proof_tests",
     "retention.calibrations",
@@ -132,7 +135,26 @@ def read_settings(env: Mapping[str, str] | None = None, *, database: str | None 
     }
     ping, pages = _ping(values.get("duty.ping")), _pages(values.get("pages.address"))
     database = as_url(values["database"])
-    return Settings(database, values.get("acting"), mail, years, path, origins, ping, pages)
+    return Settings(
+        database,
+        values.get("acting"),
+        mail,
+        years,
+        path,
+        origins,
+        ping,
+        pages,
+        _language(values.get("pages.language")),
+    )
+
+
+def _language(written: str | None) -> str:
+    """A language by its short name: it is part of a file's name, so nothing else may stand in it."""
+    if written is None:
+        return "en"
+    if not re.fullmatch("[a-z]{2,3}(-[a-z]{2,4})?", written):
+        raise SettingsWrong(f"pages.language is {written!r}; write a language such as en or de.")
+    return written
 
 
 def as_url(database: str) -> str:

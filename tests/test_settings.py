@@ -127,3 +127,11 @@ def test_the_address_of_the_pages_is_kept_without_its_last_slash() -> None:
 def test_another_address_of_the_pages_is_refused(written: str) -> None:
     with pytest.raises(SettingsWrong, match=r"^pages\.address is "):
         read(pages_address=written)
+
+
+def test_the_language_of_the_pages_is_a_short_name_and_english_when_nothing_is_set() -> None:
+    assert read().language == "en"
+    assert read(pages_language="pt-br").language == "pt-br"
+    for written in ("../de", "German", "d"):
+        with pytest.raises(SettingsWrong, match="write a language such as en or de"):
+            read(pages_language=written)

@@ -17,7 +17,7 @@ from starlette.exceptions import HTTPException
 from fleet.pages import health
 from fleet.pages.api import api
 from fleet.pages.bench import Bench
-from fleet.pages.drawing import HERE, draw
+from fleet.pages.drawing import HERE, draw, templates
 from fleet.pages.entering import Entering
 from fleet.pages.fair import Fair
 from fleet.pages.feeds import Feeds
@@ -28,11 +28,12 @@ from fleet.pages.officer import OFFICER
 from fleet.pages.over_the_counter import OVER_THE_COUNTER
 from fleet.pages.own import Own
 from fleet.pages.planner import PLANNER
+from fleet.pages.texts import in_language
 from fleet.pages.tokens import Tokens
 from fleet.refusals import Refusal, SettingsWrong
 
 if TYPE_CHECKING:
-    from collections.abc import AsyncIterator
+    from collections.abc import AsyncIterator, Callable
 
     from fleet.room import Room
 
@@ -43,14 +44,15 @@ AT_A_TIME = 12
 _NO_PAGE = {404: "There is no such page.", 405: "This page cannot be used like that."}
 
 
-def make_app(room: Room) -> FastAPI:
-    """The pages of one room."""
+def make_app(room: Room, look_up: Callable[[str], str] | None = None) -> FastAPI:
+    """The pages of one room, in the language that is set, or in the words of ``look_up``."""
     # The usual pages about an interface load scripts from elsewhere; nothing here does.
     app = FastAPI(
         title="fleet", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_with_enough_connections
     )
     app.add_middleware(Fair)
     app.add_middleware(Headers)
+    app.state.templates = templates(look_up or in_language(room.settings.language), room.settings.language)
     guard = Guard(room)
     app.mount("/static", StaticFiles(directory=HERE / "static"))
     app.router.routes.append(api(room))

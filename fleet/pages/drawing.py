@@ -15,8 +15,10 @@ from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day, show_moment, show_window, zone
 from fleet.pages.areas import AREAS, area_of, page_of
 from fleet.pages.guard import FORM, SAID, Form, drop_cookie, keep_cookie, said_before, token_for_forms
+from fleet.pages.texts import as_written, with_texts
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date, datetime
 
     from fastapi import Request
@@ -51,7 +53,8 @@ def draw(
         "part": area_of(path),
         "page": page_of(path),
     }
-    answer = HTMLResponse(templates().get_template(name).render(told | said), status)
+    environment = getattr(request.app.state, "templates", None) or templates()
+    answer = HTMLResponse(environment.get_template(name).render(told | said), status)
     if fresh:
         keep_cookie(answer, FORM, fresh)
     if before:
@@ -60,8 +63,8 @@ def draw(
 
 
 @cache
-def templates() -> Environment:
-    """The templates, with the few things that they need to know."""
+def templates(look_up: Callable[[str], str] = as_written, language: str = "en") -> Environment:
+    """The templates, with the few things that they need to know; ``look_up`` finds their words."""
     found = Environment(
         loader=FileSystemLoader(HERE / "templates"),
         undefined=StrictUndefined,
@@ -71,6 +74,8 @@ def templates() -> Environment:
     )
     found.filters |= {"tag": show_tag, "day": _day, "count": _count}
     found.globals |= {"moment": _moment, "window": _window, "fresh_id": _fresh_id, "areas": AREAS}
+    found.globals["language"] = language
+    with_texts(found, look_up)
     return found
 
 
