@@ -55,6 +55,7 @@ AREAS = (
             ("/review", "Overdue"),
             ("/concessions", "Concessions"),
             ("/impact", "Impact"),
+            ("/recalls", "Recalls"),
             ("/trends", "Trends"),
             ("/evidence", "Evidence"),
             ("/day-book", "Day book"),

@@ -7,8 +7,9 @@ from fleet.pages.evidence import Evidence
 from fleet.pages.impact import Impact
 from fleet.pages.letters import Letters
 from fleet.pages.people import People
+from fleet.pages.recalls import Recalls
 from fleet.pages.review import Review
 from fleet.pages.start import Start
 from fleet.pages.trends import Trends
 
-OFFICER = (Start, Letters, Review, Concessions, Impact, Trends, Evidence, DayBook, Deputies, People)
+OFFICER = (Start, Letters, Review, Concessions, Impact, Recalls, Trends, Evidence, DayBook, Deputies, People)
