@@ -209,7 +209,10 @@ def test_the_day_book_is_read_on_by_number(programs: Programs) -> None:
     for at in range(3):
         use = {"item": "201466", "minutes": 1, "note": f"test run number {at}"}
         assert programs.ask("POST", "/api/uses", token, use).status == 200
+    whole = programs.ask("GET", "/api/daybook?limit=200", token).json
     first = programs.ask("GET", "/api/daybook?limit=4", token).json
-    second = programs.ask("GET", f"/api/daybook?limit=4&after={first['next']}", token).json
-    assert [one["seq"] for one in first["lines"] + second["lines"]] == [7, 6, 5, 4, 3, 2, 1]
-    assert second["next"] is None
+    second = programs.ask("GET", f"/api/daybook?limit=200&after={first['next']}", token).json
+    assert len(first["lines"]) == 4
+    assert first["lines"] + second["lines"] == whole["lines"]
+    assert [one["seq"] for one in whole["lines"]] == list(range(len(whole["lines"]), 0, -1))
+    assert (second["next"], whole["next"]) == (None, None)
