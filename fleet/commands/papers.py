@@ -136,6 +136,29 @@ def kit_sheet_of(
         raise NotPossible(f"This kit may not be used on {planned.mark} as it stands; the sheet says why.")
 
 
+@paper.command("labels")
+def print_some_labels(
+    context: typer.Context,
+    tags: Annotated[list[str], typer.Argument(metavar="TAG...", help="Tags or serial numbers.")],
+    size: Annotated[
+        str, typer.Option("--size", help="63.5 or 99.1 for a sheet, 60 for one by one.")
+    ] = "63.5",
+    begin: Annotated[int, typer.Option("--begin", help="First free place on the first sheet.")] = 1,
+    into: Annotated[Path | None, typer.Option("--out", "--into", help="The folder for it.")] = None,
+) -> None:
+    """Labels with a code, the tag in plain figures and the rating (PDF); the day book notes each."""
+    from fleet.desk.labels import print_labels
+    from fleet.lists.items import find_item
+    from fleet.papers.labels import find_size, label_paper
+
+    chosen = find_size(size)
+    with door(context).act() as sitting:
+        ids = list(dict.fromkeys(find_item(sitting.db, tag).id for tag in tags))
+        lines = print_labels(sitting.db, ids, chosen.name, by=sitting.by, now=sitting.now)
+        # Within the act: what could not be written was not printed.
+        _write(into, f"labels-{lines[0].tag}.pdf", label_paper(lines, chosen, begin=begin))
+
+
 def _printed(sitting: Sitting, site_code: str) -> Printed:
     from fleet.lists.daybook import seal
     from fleet.lists.sites import find_site

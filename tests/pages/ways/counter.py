@@ -1,6 +1,6 @@
 """The counter: what was scanned, what goes out, what comes back, and undoing it."""
 
-from tests.pages.ways import Way, own_page, page, post
+from tests.pages.ways import DOOR, Way, own_page, page, post
 
 # Of NB-142, reserved and in; out with somebody for NB-141; a hose past its life.
 _IN, _OUT, _STAYS = "201136", "201415", "201642"
@@ -38,4 +38,8 @@ WAYS = (
     page("/back/done", 404),
     page("/back/done?line=999999", 404),
     post("/back/undo", 409, 403, 403, 404, 404, line="1"),
+    page("/labels", roleless=404),
+    page("/labels?kind=hose&new=yes", roleless=404),
+    page(f"/labels?tags=none%20{_IN}%20%3Cb%3E", roleless=404),
+    Way("POST", "/labels.pdf", (DOOR, 200, 403, 403, 409, 404), {"all": f"{_IN} {_STAYS}"}, is_page=False),
 )
