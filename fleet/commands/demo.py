@@ -126,7 +126,7 @@ def demo(
     if serve:
         from fleet.commands.demoserving import serve_demo
 
-        serve_demo(way, port)
+        serve_demo(way.settings(), port)
 
 
 def _own_folder() -> Path:

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import typer
 
 if TYPE_CHECKING:
-    from fleet.commands.demo import DemoDoor
     from fleet.room import Room
+    from fleet.settings import Settings
 
 LOGINS = (("keeper", "N11"), ("planner", "N21"), ("safety officer", "N31"), ("administrator", "N41"))
 WITH_FACTOR = ("N31", "N41")
@@ -25,12 +25,12 @@ _WORDS = (
 )
 
 
-def serve_demo(way: DemoDoor, port: int) -> None:
+def serve_demo(settings: Settings, port: int) -> None:
     """Make the log-ins, print them, and serve until stopped."""
     from fleet.commands.serve import serve_room
     from fleet.room import open_room
 
-    room = open_room(way.settings())
+    room = open_room(settings)
     try:
         passwords, secret = _let_in(room)
         serve_room(room, "127.0.0.1", port, with_rounds=False, told=_said(passwords, secret))

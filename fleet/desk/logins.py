@@ -23,6 +23,7 @@ from fleet.records import (
     PersonRow,
     SessionRow,
     StationRow,
+    TokenRow,
 )
 from fleet.records.base import rows_of
 from fleet.refusals import NotAllowed, NotFound, NotPossible
@@ -51,6 +52,12 @@ _LOGINS, _SESSIONS, _PEOPLE = rows_of(LoginRow), rows_of(SessionRow), rows_of(Pe
 _INVITATIONS, _STATIONS = rows_of(InvitationRow), rows_of(StationRow)
 _OPEN = and_(_SESSIONS.c.person_id == bindparam("person"), _SESSIONS.c.ended_at.is_(None))
 _END_ALL = update(_SESSIONS).where(_OPEN).values(ended_at=bindparam("now"))
+_TOKENS = rows_of(TokenRow)
+_END_TOKENS = (
+    update(_TOKENS)
+    .where(_TOKENS.c.person_id == bindparam("person"), _TOKENS.c.ended_at.is_(None))
+    .values(ended_at=bindparam("now"))
+)
 _IS_ADMINISTRATOR = select(PersonRow.administrator).where(PersonRow.id == bindparam("person"))
 
 # --- Invitations --------------------------------------------------------------------------------------------
@@ -94,7 +101,7 @@ def _invite(db: Connection, person: int, badge: str, by: Actor, now: datetime, l
 
 
 def set_password(db: Connection, token: str, password: str, browser: str, *, now: datetime) -> Entry:
-    """Set the password that an invitation allows, end every session there was, and begin a new one.
+    """Set the password that an invitation allows, end every session and token, and begin a new session.
 
     The second factor stays: a new password does not get around it.
     """
@@ -105,7 +112,7 @@ def set_password(db: Connection, token: str, password: str, browser: str, *, now
     keep_login(db, facts.person_id, {"password_hash": hash_secret(password), "changed_at": now})
     used = update(_INVITATIONS).where(_INVITATIONS.c.token_sha256 == digest_of(token)).values(used_at=now)
     db.execute(used)
-    db.execute(_END_ALL, {"person": facts.person_id, "now": now})
+    _end_everything(db, facts.person_id, now)
     _enter(db, Actor(facts.person_id, facts.name), now, "password set", facts.badge)
     if facts.totp_secret:
         return Entry(None, "The password is set. Log in with it and with a code.")
@@ -150,7 +157,7 @@ def forget_second_factor(db: Connection, badge: str, reason: str, *, by: Actor, 
     body = {"reason": written_reason(reason, "how you made sure that it is them")}
     theirs = update(_LOGINS).where(_LOGINS.c.person_id == facts.person_id)
     db.execute(theirs.values(totp_secret=None, totp_step=None))
-    db.execute(_END_ALL, {"person": facts.person_id, "now": now})
+    _end_everything(db, facts.person_id, now)
     daybook.enter(db, ROOM_CHAIN, by=by, now=now, act="second factor forgotten", about=facts.badge, body=body)
 
 
@@ -196,6 +203,12 @@ def end_station(db: Connection, station: int, *, by: Actor, now: datetime) -> No
 def _require_administrator(db: Connection, by: Actor) -> None:
     if by is not SETTING_UP and not db.execute(_IS_ADMINISTRATOR, {"person": by.id}).scalar():
         raise NotAllowed(f"{by.name} is not an administrator; only an administrator may do this.")
+
+
+def _end_everything(db: Connection, person: int, now: datetime) -> None:
+    """End every session and every token of somebody: whoever knew the old secret may have made them."""
+    db.execute(_END_ALL, {"person": person, "now": now})
+    db.execute(_END_TOKENS, {"person": person, "now": now})
 
 
 def _enter(db: Connection, by: Actor, now: datetime, act: str, about: str) -> None:

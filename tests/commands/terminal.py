@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 COLUMNS = 80
 CTRL_C = "\x03"
-PRESSED_AGAIN_S = 1.0
+# Longer than a program that heard it takes to end, also where much else runs.
+PRESSED_AGAIN_S = 8.0
 
 
 def on_a_terminal(

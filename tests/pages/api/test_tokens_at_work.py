@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import insert, text, update
 
 from fleet import records
+from fleet.desk.logins import invite, set_password
 from fleet.desk.tokens import end_token, make_calendar
 from fleet.lists.people import find_actor
 from fleet.lists.sites import find_site
@@ -16,8 +17,10 @@ from fleet.pages.api import make_api
 from fleet.pages.api.describing import describe
 from fleet.records import Base
 from fleet.records.base import rows_of
+from fleet.rules.people import SETTING_UP
 from fleet.rules.tokens import Scope
 from tests.pages.api.programs import CALLS, FOR_PROGRAMS, ROLES, Programs
+from tests.pages.browsing import PASSWORD
 from tests.pages.demo import BADGES
 
 if TYPE_CHECKING:
@@ -94,7 +97,9 @@ def everything_but_tokens(programs: Programs) -> dict[str, list[tuple[object, ..
     return {name: rows for name, rows in found.items() if name not in ("token", "daybook")}
 
 
-@pytest.mark.parametrize("why", ["none", "made up", "ended", "expired", "person left", "calendar", "cookie"])
+@pytest.mark.parametrize(
+    "why", ["none", "made up", "ended", "expired", "person left", "new password", "calendar", "cookie"]
+)
 def test_no_usable_token_no_answer(programs: Programs, why: str) -> None:
     token: str | None = programs.token("N11", days=1)
     headers: dict[str, str] = {}
@@ -106,6 +111,9 @@ def test_no_usable_token_no_answer(programs: Programs, why: str) -> None:
             end_token(db, tokens(db, actor.id or 0)[0].id, by=actor, now=now)
         elif why == "person left":
             db.execute(text("UPDATE person SET active = FALSE WHERE badge = 'N11'"))
+        elif why == "new password":
+            link = invite(db, "N11", by=SETTING_UP, now=now)
+            set_password(db, link, PASSWORD, "test", now=now)
         elif why == "calendar":
             token = make_calendar(db, find_site(db, "NORTH"), by=actor, now=now)
     if why == "expired":
