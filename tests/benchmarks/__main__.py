@@ -10,7 +10,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-NAMES = ("returns", "due", "traces", "plans", "kits", "letters")
+NAMES = ("returns", "due", "traces", "plans", "kits", "letters", "verdicts", "pages")
 HAVE_A_LONG_SIZE = ("traces", "kits")
 
 
