@@ -28,6 +28,7 @@ def look_up(page: Page, code: str, *, scripts: bool) -> None:
     if scripts:
         scan_and_see(page, code)
     else:
+        page.wait_for_selector("#scan:focus")
         with page.expect_navigation():
             scan(page, code)
 
