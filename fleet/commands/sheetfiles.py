@@ -1,9 +1,10 @@
-"""Sheets laid into a folder, where nothing is written over."""
+"""Sheets written into a folder, where nothing is written over."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fleet.papers import sheetfiles
 from fleet.refusals import NotPossible
 
 if TYPE_CHECKING:
@@ -16,24 +17,19 @@ WORKBOOK = "sheets.xlsx"
 
 
 def write_csv(folder: Path, sheets: Sequence[SheetRows]) -> list[Path]:
-    """One file per sheet. Refuses to write over anything."""
-    from fleet.papers.sheet_files import csv_file
-
+    """One file per sheet, in UTF-8 without a mark. Refuses to write over anything."""
     paths = _free(folder, [f"{sheet.name}.csv" for sheet in sheets])
     for path, sheet in zip(paths, sheets, strict=True):
-        with path.open("xb") as file:
-            file.write(csv_file(sheet))
+        with path.open("x", encoding="utf-8", newline="") as file:
+            sheetfiles.write_rows(file, sheet.headings, sheet.rows)
     return paths
 
 
 def write_workbook(folder: Path, sheets: Sequence[SheetRows]) -> list[Path]:
     """One workbook with a worksheet per sheet."""
-    from fleet.papers.sheet_files import workbook_file
-
-    content = workbook_file(sheets)
+    sheetfiles.check_workbook(sheets)
     (path,) = _free(folder, [WORKBOOK])
-    with path.open("xb") as file:
-        file.write(content)
+    sheetfiles.write_workbook(str(path), sheets)
     return [path]
 
 

@@ -6,7 +6,8 @@ from fleet.pages.kit_sheet import KitSheets
 from fleet.pages.kits import Kits
 from fleet.pages.reserved import ReservedItems
 from fleet.pages.reserving import Reserving
+from fleet.pages.sheets import Sheets
 from fleet.pages.shutdowns import Shutdowns
 from fleet.pages.weeks import WeeksAhead
 
-PLANNER = (Jobs, JobEditing, KitSheets, Kits, ReservedItems, Reserving, WeeksAhead, Shutdowns)
+PLANNER = (Jobs, JobEditing, KitSheets, Kits, ReservedItems, Reserving, WeeksAhead, Shutdowns, Sheets)

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
     from fleet.rules.columns import Column, Sheet
 
+REFUSED = "Refused because"
+"""Heads the column that a file of refused rows has behind its own; it is not read again."""
+
 _WITH_UNIT = re.compile(r"(.+?)\s*[(\[]\s*([^()\[\]]+?)\s*[)\]]")
 _ORDER_BEFORE_NAME = re.compile(r"^[0-9]+")
 
@@ -54,6 +57,9 @@ class Recognised:
 def plain(text: str) -> str:
     """Answer letters and figures only, in one case: the form in which two headings are the same."""
     return "".join(char for char in text.casefold() if char.isalnum())
+
+
+_REFUSED = plain(REFUSED)
 
 
 def recognise(headings: Sequence[str | None], name: str) -> Recognised:
@@ -92,7 +98,7 @@ def _read(sheet: Sheet, headings: Sequence[str | None]) -> Recognised:
     places: dict[str, Place] = {}
     faults = []
     for at, heading in enumerate(headings):
-        if heading is None:
+        if heading is None or plain(heading) == _REFUSED:
             continue
         found = _column(sheet, heading)
         if isinstance(found, str):

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from fleet.rules.headings import plain, recognise
+from fleet.rules.headings import REFUSED, plain, recognise
 from fleet.rules.sheets import SHEETS
 
 if TYPE_CHECKING:
@@ -118,3 +118,10 @@ def test_the_name_decides_where_the_headings_fit_two_sheets() -> None:
 @pytest.mark.parametrize("name", ["upkeep_done", "11-Upkeep done", "UPKEEP DONE"])
 def test_a_file_is_named_in_many_ways(name: str) -> None:
     assert recognise(["Tag"], name).sheet == sheet("upkeep done")
+
+
+def test_the_column_that_says_why_rows_were_refused_is_not_read_again() -> None:
+    found = recognise([*sheet("jobs").headings, REFUSED], "anything")
+
+    assert (found.sheet, found.faults) == (sheet("jobs"), ())
+    assert tuple(found.places) == sheet("jobs").headings
