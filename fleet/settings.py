@@ -135,17 +135,8 @@ def read_settings(env: Mapping[str, str] | None = None, *, database: str | None 
     }
     ping, pages = _ping(values.get("duty.ping")), _pages(values.get("pages.address"))
     database = as_url(values["database"])
-    return Settings(
-        database,
-        values.get("acting"),
-        mail,
-        years,
-        path,
-        origins,
-        ping,
-        pages,
-        _language(values.get("pages.language")),
-    )
+    language, acting = _language(values.get("pages.language")), values.get("acting")
+    return Settings(database, acting, mail, years, path, origins, ping, pages, language)
 
 
 def _language(written: str | None) -> str:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from fleet.lists.access import Visitor
-    from fleet.pages.bench.forms import Calculation
+    from fleet.pages.bench.fields import Calculation
     from fleet.papers.bench.answers import Answer
 
 UNPROCESSABLE = 422

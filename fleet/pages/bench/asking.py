@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from fleet.lists.access import Visitor
     from fleet.lists.jobs import JobLine
     from fleet.lists.models import ModelLine
-    from fleet.pages.bench.forms import Calculation, Field
+    from fleet.pages.bench.fields import Calculation, Field
     from fleet.pages.guard import Guard
 
 LONGEST_FIELD, LONGEST_LINES = 200, 4_000
