@@ -1,98 +1,34 @@
-"""Undoing at the counter: every entry stays, a second one takes it back, and all stands as before."""
+"""Undoing a return: every entry stays, a second one takes it back, and all stands as before."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from sqlalchemy import select, update
 
 from fleet import records
 from fleet.desk.away import SendSlip, send_away
-from fleet.desk.loans import Issued, IssueSlip, issue
-from fleet.desk.returns import Receipt, ReturnSlip, take_back
-from fleet.desk.undoing import Undone, undo_issue, undo_return
+from fleet.desk.undoing import undo_return
 from fleet.lists.matters import matters, untold
-from fleet.lists.reservations import reservations
 from fleet.lists.served import served
 from fleet.lists.sites import find_site
-from fleet.lists.traces import trace
 from fleet.records.base import rows_of
 from fleet.refusals import NotAllowed, NotFound, NotPossible
 from fleet.rules.conditions import HoldCause
 from fleet.rules.evidence import Errand
-from tests.shop import NOON, TODAY
+from tests.shop import NOON
+from tests.undoing import Counter, open_counter
 
 if TYPE_CHECKING:
     from fleet.room import Room
     from tests.shop import Clock, Shop
 
 
-@dataclass
-class Counter:
-    """Two keepers, a fitter, a job, a wrench that may go out, and its calibration by use."""
-
-    room: Room
-    shop: Shop
-    clock: Clock
-    site: int = 0
-    job: int = 0
-    item: int = 0
-    tag: str = ""
-    loans: list[int] = field(default_factory=list)
-
-    def issue(self, *tags: str, client: str = "i1") -> Issued:
-        with self.room.act() as db:
-            slip = IssueSlip(client, tags or (self.tag,), "F1", "J-1", TODAY + timedelta(days=5))
-            return issue(db, slip, by=self.shop.actor("K1"), now=self.room.now(db))
-
-    def take_back(self, client: str = "r1", **changed: Any) -> Receipt:  # noqa: ANN401  Fields of a slip.
-        said: Any = {"item": self.tag, "cycles": 40, "minutes": 90, "condition": "fine"} | changed
-        with self.room.act() as db:
-            return take_back(db, ReturnSlip(client, **said), by=self.shop.actor("K1"), now=self.room.now(db))
-
-    def undo_return(self, client: str = "u1", by: str = "K1") -> Undone:
-        with self.room.act() as db:
-            line = db.execute(
-                select(records.LoanLineRow.id).where(records.LoanLineRow.item_id == self.item)
-            ).scalars()
-            return undo_return(db, max(line), client_id=client, by=self.shop.actor(by), now=self.room.now(db))
-
-    def undo_issue(self, loan: int, client: str = "u1", by: str = "K1") -> Undone:
-        with self.room.act() as db:
-            return undo_issue(db, loan, client_id=client, by=self.shop.actor(by), now=self.room.now(db))
-
-    def rows(self, entity: type[records.Base], *columns: str) -> list[tuple[Any, ...]]:
-        table = rows_of(entity)
-        chosen = [table.c[name] for name in columns] or list(table.c)
-        with self.room.look() as db:
-            return [tuple(row) for row in db.execute(select(*chosen).order_by(*table.primary_key))]
-
-    def acts(self) -> list[str]:
-        return [act for (act,) in self.rows(records.EntryRow, "act")]
-
-    def stand(self) -> list[object]:
-        """All that a return moves, apart from what is only ever added to."""
-        tables = (records.ItemRow, records.DueLineRow, records.LoanRow, records.LoanLineRow)
-        with self.room.look() as db:
-            now = self.room.now(db)
-            told = matters(db, find_site(db, "NORTH"), now)
-            touched = trace(db, self.item, since=None, until=TODAY)
-        return [*map(self.rows, tables), told, touched]
-
-
 @pytest.fixture
 def counter(room: Room, shop: Shop, clock: Clock) -> Counter:
-    made = Counter(room, shop, clock, shop.site())
-    for badge, *roles in (("K1", "keeper"), ("K2", "keeper"), ("S1", "safety officer"), ("F1",)):
-        shop.person(badge, made.site, *roles, address=f"{badge.lower()}@tool-room.example")
-    task = shop.task("calibration", "wrench", every_months=12, every_cycles=100)
-    made.item, made.tag = shop.item(shop.model("wrench"), made.site)
-    shop.did(made.item, task, TODAY - timedelta(days=30))
-    made.job = shop.job(made.site)
-    return made
+    return open_counter(room, shop, clock)
 
 
 @pytest.mark.parametrize("cycles", [0, 40, 150])
@@ -246,87 +182,3 @@ def test_the_rest_of_its_kit_serves_what_is_planned_for_it_again(counter: Counte
         found = served(db, 2)
     assert found is not None
     assert found.cycles == 60
-
-
-def test_what_was_issued_by_mistake_is_taken_back_unused(counter: Counter) -> None:
-    hose, tag = counter.shop.item(counter.shop.model("hose"), counter.site, first_out_on=None)
-    loan = counter.issue(counter.tag, tag).loan
-    items = dict(counter.rows(records.ItemRow, "id", "first_out_on"))
-    assert items[hose] == TODAY
-    due = counter.rows(records.DueLineRow)
-    counter.clock.pass_by(minutes=10)
-
-    undone = counter.undo_issue(loan)
-
-    assert undone == Undone((counter.tag, tag), "J-1", "Fin Fitter")
-    lines = counter.rows(records.LoanLineRow, "condition", "note", "returned_by_id")
-    assert lines == [("fine", "Issued by mistake: taken back unused.", 1)] * 2
-    assert counter.rows(records.UsageRow, "cycles", "minutes", "client_id") == [
-        (0, 0, "u1/1"),
-        (0, 0, "u1/2"),
-    ]
-    # It never was out: its time in store still counts. The wrench was out before.
-    after = dict(counter.rows(records.ItemRow, "id", "first_out_on"))
-    assert after == items | {hose: None}
-    assert counter.rows(records.DueLineRow) == due
-    assert counter.acts() == ["issued", "issue undone"]
-    assert counter.undo_issue(loan).again
-    assert counter.acts() == ["issued", "issue undone"]
-    counter.issue(counter.tag, tag, client="i2")
-
-
-def test_a_hose_that_had_been_out_before_stays_one_that_was(counter: Counter) -> None:
-    hose, tag = counter.shop.item(counter.shop.model("hose"), counter.site, first_out_on=None)
-    counter.issue(tag)
-    counter.take_back(item=tag)
-    loan = counter.issue(tag, client="i2").loan
-    counter.undo_issue(loan)
-    assert dict(counter.rows(records.ItemRow, "id", "first_out_on"))[hose] == TODAY
-
-
-def test_an_issue_is_undone_by_whoever_issued_it_while_all_of_it_is_out(counter: Counter) -> None:
-    loan = counter.issue().loan
-    with pytest.raises(NotAllowed, match="The issue for J-1 can be undone by Kim Keeper only"):
-        counter.undo_issue(loan, by="K2")
-    with pytest.raises(NotAllowed, match="not a keeper"):
-        counter.undo_issue(loan, by="S1")
-    with pytest.raises(NotFound):
-        counter.undo_issue(99)
-    counter.take_back()
-    with pytest.raises(NotPossible, match="came back already"):
-        counter.undo_issue(loan)
-    counter.undo_return()
-    counter.clock.pass_by(minutes=11)
-    with pytest.raises(
-        NotPossible, match=r"more than 10 minutes ago and stands\. Take the items back instead"
-    ):
-        counter.undo_issue(loan)
-
-
-def test_the_return_of_an_issue_by_mistake_cannot_be_undone(counter: Counter) -> None:
-    counter.undo_issue(counter.issue().loan)
-    with pytest.raises(NotPossible, match="the loan was undone"):
-        counter.undo_return("u2")
-
-
-def test_what_was_issued_by_mistake_was_not_fetched(counter: Counter) -> None:
-    counter.shop.put(
-        records.ReservationRow,
-        client_id="res",
-        item_id=counter.item,
-        job_id=counter.job,
-        starts_at=NOON,
-        ends_at=NOON + timedelta(days=3),
-        reserved_at=NOON - timedelta(days=1),
-        reserved_by_id=1,
-        expires_at=NOON + timedelta(hours=4),
-    )
-
-    def fetched() -> list[bool]:
-        with counter.room.look() as db:
-            return [bool(line.fetched) for line in reservations(db, since=counter.room.now(db))]
-
-    loan = counter.issue().loan
-    assert fetched() == [True]
-    counter.undo_issue(loan)
-    assert fetched() == [False]

@@ -11,8 +11,8 @@ from sqlalchemy import select
 
 from fleet import records
 from tests.pages.chromium import Chromium, on_sqlite
+from tests.pages.filling import filled_in
 from tests.pages.scanner import scan
-from tests.pages.test_counter import filled_in
 from tests.pages.test_routes import everything
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from sqlalchemy import select, update
 from fleet import records
 from fleet.records.base import rows_of
 from tests.pages.chromium import on_sqlite
-from tests.pages.test_counter import filled_in, how_many, send, verdict
+from tests.pages.filling import filled_in, how_many, send, verdict
 from tests.pages.test_routes import everything
 
 if TYPE_CHECKING:
