@@ -5,13 +5,15 @@ Of anything else they are told that it is not there. A site comes in the units t
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fleet.lists.items import find_item
 from fleet.lists.jobs import find_job
 from fleet.lists.sites import sites
-from fleet.refusals import NotFound
+from fleet.measures.tags import read_tag
+from fleet.refusals import NotFound, Unreadable
 
 if TYPE_CHECKING:
     from sqlalchemy.engine import Connection
@@ -29,7 +31,11 @@ def own_sites(db: Connection, who: Visitor) -> list[SiteLine]:
 
 def own_site(db: Connection, who: Visitor, asked: str = "") -> SiteLine:
     """The site asked for by code; without one that of the counter they stand at, or the first of theirs."""
-    found = own_sites(db, who)
+    return site_among(own_sites(db, who), who, asked)
+
+
+def site_among(found: list[SiteLine], who: Visitor, asked: str = "") -> SiteLine:
+    """As ``own_site``, of sites that were looked up already."""
     if not found:
         raise NotFound(f"{who.name} has no role at any site yet; whoever keeps the register gives one.")
     code = asked.strip().casefold()
@@ -42,21 +48,31 @@ def own_site(db: Connection, who: Visitor, asked: str = "") -> SiteLine:
 
 
 def own_item(db: Connection, who: Visitor, asked: str) -> tuple[ItemLine, SiteLine]:
-    """An item of a site of theirs by what is on its label, and that site."""
-    item = find_item(db, asked)
-    for site in own_sites(db, who):
-        if site.code == item.site:
-            return item, site
-    raise NotFound(f"No item {asked.strip()[:40]!r} belongs to a site of yours.")
+    """An item of a site of theirs by what is on its label, and that site.
+
+    What is elsewhere is answered in the same words as what is nowhere.
+    """
+    with suppress(NotFound):
+        item = find_item(db, asked)
+        for site in own_sites(db, who):
+            if site.code == item.site:
+                return item, site
+    missing = f"There is no item {asked.strip()[:40]!r} at a site of yours"
+    try:
+        read_tag(asked)
+    except Unreadable as unread:
+        raise NotFound(f"{missing}. As a tag: {unread}") from None
+    raise NotFound(f"{missing}, or several bear that serial number.")
 
 
 def own_job(db: Connection, who: Visitor, code: str) -> tuple[JobLine, SiteLine]:
-    """A job of a site of theirs, and that site."""
-    job = find_job(db, code)
-    for site in own_sites(db, who):
-        if site.code == job.site:
-            return job, site
-    raise NotFound(f"There is no job {code.strip()!r} at a site of yours.")
+    """A job of a site of theirs, and that site; what is elsewhere is answered as above."""
+    with suppress(NotFound):
+        job = find_job(db, code)
+        for site in own_sites(db, who):
+            if site.code == job.site:
+                return job, site
+    raise NotFound(f"There is no job {code.strip()[:60]!r} at a site of yours.")
 
 
 def _in_own_units(site: SiteLine, who: Visitor) -> SiteLine:

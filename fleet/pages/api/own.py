@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fleet.measures.tags import read_tag
 from fleet.pages import finding
-from fleet.refusals import NotFound, Unreadable
+from fleet.refusals import NotFound
 
 if TYPE_CHECKING:
     from fleet.lists.items import ItemLine
@@ -23,25 +22,10 @@ def site_of(asking: Asking, code: str = "") -> SiteLine:
 
 
 def item_of(asking: Asking, asked: str) -> tuple[ItemLine, SiteLine]:
-    """One item of a site of theirs; what is elsewhere is answered in the same words as what is nowhere."""
-    try:
-        return finding.own_item(asking.db, asking.who, asked)
-    except NotFound:
-        raise NotFound(_no_item(asked)) from None
+    """One item of a site of theirs."""
+    return finding.own_item(asking.db, asking.who, asked)
 
 
 def job_of(asking: Asking, asked: str) -> tuple[JobLine, SiteLine]:
-    """One job of a site of theirs, as above."""
-    try:
-        return finding.own_job(asking.db, asking.who, asked)
-    except NotFound:
-        raise NotFound(f"There is no job {asked.strip()!r} at a site of yours.") from None
-
-
-def _no_item(asked: str) -> str:
-    missing = f"There is no item {asked.strip()!r} at a site of yours"
-    try:
-        read_tag(asked)
-    except Unreadable as unread:
-        return f"{missing}. As a tag: {unread}"
-    return f"{missing}, or several bear that serial number."
+    """One job of a site of theirs."""
+    return finding.own_job(asking.db, asking.who, asked)

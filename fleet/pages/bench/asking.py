@@ -92,11 +92,7 @@ def _register(who: Visitor, guard: Guard) -> Register:
             yield db
 
     def job(db: Connection, code: str) -> JobLine:
-        try:
-            return own_job(db, who, code)[0]
-        except NotFound:
-            # The same words, whether it is somebody else's or nobody's.
-            raise NotFound(f"There is no job {code.strip()!r} at a site of yours.") from None
+        return own_job(db, who, code)[0]
 
     def model(db: Connection, designation: str) -> ModelLine:
         try:
