@@ -12,7 +12,7 @@ from sqlalchemy import create_engine, event, inspect, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import DatabaseError, OperationalError
 
-from fleet.lists.people import NEWEST_ENTRY, find_actor
+from fleet.lists.people import find_actor, newest_entry
 from fleet.refusals import NotPossible, SettingsWrong
 from fleet.settings import show_database
 
@@ -59,7 +59,7 @@ class Room:
 
         A clock that was set back can so not make an expired hose good.
         """
-        return self._not_before(db.execute(NEWEST_ENTRY).scalar())
+        return self._not_before(newest_entry(db))
 
     def sit(self, db: Connection, asked: str | None) -> tuple[Actor, datetime]:
         """Who is acting, by badge or name, and the time."""

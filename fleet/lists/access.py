@@ -18,6 +18,7 @@ from fleet.records import (
     SiteRow,
     StationRow,
 )
+from fleet.records.prepared import Prepared
 from fleet.rules.access import FAILURES_WITHIN, SessionTimes, is_over
 from fleet.rules.people import Actor
 from fleet.rules.secrets import digest_of
@@ -96,7 +97,7 @@ class StationLine:
     ended_at: datetime | None
 
 
-_VISITOR = (
+_VISITOR = Prepared(
     select(
         SessionRow.id,
         PersonRow.id.label("person"),
@@ -182,7 +183,7 @@ def visitor(db: Connection, token: str | None, now: datetime) -> Visitor | None:
     """
     if not token:
         return None
-    rows = db.execute(_VISITOR, {"token": digest_of(token)}).all()
+    rows = _VISITOR.rows(db, {"token": digest_of(token)})
     if not rows:
         return None
     first = rows[0]
@@ -194,7 +195,7 @@ def visitor(db: Connection, token: str | None, now: datetime) -> Visitor | None:
         first.person,
         first.badge,
         first.name,
-        first.administrator,
+        bool(first.administrator),
         first.pressure_unit,
         first.torque_unit,
         frozenset((row.site_id, row.role) for row in rows if row.role),

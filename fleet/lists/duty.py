@@ -22,6 +22,7 @@ from fleet.records import (
     RoleRow,
     SiteRow,
 )
+from fleet.records.prepared import Prepared
 from fleet.rules.letters import WEEKLY, LetterState, Outcome
 from fleet.rules.readers import usable_address
 from fleet.settings import LETTERS_OFF, REDIRECTED
@@ -75,10 +76,10 @@ _COPY_REACHED = exists().where(
     or_(_COPY.address == LetterRow.address, _COPY.person_id == LetterRow.person_id),
     _reached(_COPY),
 )
-_OPEN = LetterRow.state.in_((LetterState.WRITTEN, LetterState.TAKEN))
+_OPEN = or_(LetterRow.state == LetterState.WRITTEN, LetterRow.state == LetterState.TAKEN)
 # A letter that was written a moment ago does not yet spoil the run of its week.
 _FAILED = and_(~_reached(LetterRow), or_(~_OPEN, LetterRow.written_at < _AGO), ~_COPY_REACHED)
-_RUNS = (
+_RUNS = Prepared(
     select(
         LetterSiteRow.site_id,
         LetterRow.week,
@@ -105,7 +106,7 @@ _OF_WEEK = (
     )
 )
 # Written out as in the index of waiting letters. What may only go later, after quiet hours, is not late.
-_WAITING = (
+_WAITING = Prepared(
     select(func.count())
     .select_from(LetterRow)
     .where(
@@ -139,13 +140,15 @@ _UNANSWERED = exists().where(
     LetterAttemptRow.turn == LetterRow.turn,
     LetterAttemptRow.outcome == Outcome.NO_ANSWER,
 )
-_LOST = select(
-    func.count().label("lost"),
-    func.coalesce(func.sum(case((_UNANSWERED, 1), else_=0)), 0).label("unanswered"),
-).where(_LOST_NOW)
-_ROUNDS = select(HeartbeatRow.at).where(HeartbeatRow.name == "rounds")
+_LOST = Prepared(
+    select(
+        func.count().label("lost"),
+        func.coalesce(func.sum(case((_UNANSWERED, 1), else_=0)), 0).label("unanswered"),
+    ).where(_LOST_NOW)
+)
+_ROUNDS = Prepared(select(HeartbeatRow.at).where(HeartbeatRow.name == "rounds"))
 _NOTE = select(HeartbeatRow.note).where(HeartbeatRow.name == bindparam("name"))
-_READERS = (
+_READERS = Prepared(
     select(SiteRow.id, SiteRow.code, PersonRow.address)
     .outerjoin(RoleRow, RoleRow.site_id == SiteRow.id)
     .outerjoin(PersonRow, and_(PersonRow.id == RoleRow.person_id, PersonRow.active == true()))
@@ -208,7 +211,8 @@ def _settings(mail: MailSettings) -> Iterator[DutyLine]:
 
 
 def _rounds(db: Connection, clock: datetime) -> DutyLine:
-    beat = db.execute(_ROUNDS).scalar()
+    found = _ROUNDS.rows(db, {})
+    beat = found[0].at if found else None
     if beat is None:
         sentence = "The rounds have never run; only they send letters by the clock. See: fleet rounds --help"
         return DutyLine("rounds", ok=False, sentence=sentence, begun=False)
@@ -222,7 +226,7 @@ def _sites(db: Connection) -> tuple[dict[int, str], list[DutyLine]]:
     """The codes of all sites by id, and a line for each of which nobody can be written to."""
     sites: dict[int, str] = {}
     reached: set[int] = set()
-    for row in db.execute(_READERS):
+    for row in _READERS.rows(db, {}):
         sites[row.id] = row.code
         if usable_address(row.address):
             reached.add(row.id)
@@ -240,7 +244,7 @@ def _runs(
     """Sites whose last week of which every letter went out is too long ago."""
     complete: dict[int, tuple[str, datetime]] = {}
     written: set[int] = set()
-    for row in db.execute(_RUNS, asked):
+    for row in _RUNS.rows(db, asked):
         written.add(row.site_id)
         if row.reached and not row.failed:
             complete[row.site_id] = row.week, row.written_at
@@ -263,7 +267,7 @@ def _runs(
 
 
 def _waiting(db: Connection, asked: dict[str, object]) -> DutyLine:
-    waiting = db.execute(_WAITING, asked).scalar_one()
+    ((waiting,),) = _WAITING.rows(db, asked)
     if not waiting:
         return DutyLine("waiting", ok=True, sentence="No letter waits for more than four hours.")
     some = "One letter has" if waiting == 1 else f"{waiting} letters have"
@@ -271,7 +275,7 @@ def _waiting(db: Connection, asked: dict[str, object]) -> DutyLine:
 
 
 def _lost(db: Connection, asked: dict[str, object]) -> Iterator[DutyLine]:
-    row = db.execute(_LOST, asked).one()
+    (row,) = _LOST.rows(db, asked)
     see = "See: fleet letters list --state undeliverable"
     refused = row.lost - row.unanswered
     if refused:

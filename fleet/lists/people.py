@@ -31,6 +31,7 @@ class PersonLine:
 
 
 NEWEST_ENTRY = select(func.max(EntryRow.recorded_at))
+_NEWEST = Prepared(select(NEWEST_ENTRY.scalar_subquery().label("newest")))
 _BADGES = Prepared(
     select(
         PersonRow.id,
@@ -59,6 +60,12 @@ _ALL = (
     .order_by(PersonRow.name, PersonRow.id, SiteRow.code, RoleRow.role)
 )
 _ANYBODY = select(func.count()).select_from(PersonRow)
+
+
+def newest_entry(db: Connection) -> datetime | None:
+    """The time of the newest entry of the day book, on any chain."""
+    newest: datetime | None = _NEWEST.rows(db, {})[0].newest
+    return newest
 
 
 def find_person(db: Connection, asked: str) -> PersonLine:

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from fleet.lists.rows import lines
 from fleet.measures.times import local_day, zone
 from fleet.records import SiteRow
+from fleet.records.prepared import Prepared
 from fleet.refusals import NotFound
 
 if TYPE_CHECKING:
@@ -44,25 +45,27 @@ class SiteLine:
         return local_day(now, zone(self.time_zone))
 
 
-_ALL = select(
-    SiteRow.id,
-    SiteRow.code,
-    SiteRow.name,
-    SiteRow.time_zone,
-    SiteRow.pressure_unit,
-    SiteRow.torque_unit,
-    SiteRow.letter_weekday,
-    SiteRow.letter_hour,
-    SiteRow.spare_address,
-    SiteRow.quiet_from_hour,
-    SiteRow.quiet_until_hour,
-    SiteRow.working_days,
-).order_by(SiteRow.code)
+_ALL = Prepared(
+    select(
+        SiteRow.id,
+        SiteRow.code,
+        SiteRow.name,
+        SiteRow.time_zone,
+        SiteRow.pressure_unit,
+        SiteRow.torque_unit,
+        SiteRow.letter_weekday,
+        SiteRow.letter_hour,
+        SiteRow.spare_address,
+        SiteRow.quiet_from_hour,
+        SiteRow.quiet_until_hour,
+        SiteRow.working_days,
+    ).order_by(SiteRow.code)
+)
 
 
 def sites(db: Connection) -> list[SiteLine]:
     """Every site, by code."""
-    return lines(SiteLine, db.execute(_ALL))
+    return lines(SiteLine, _ALL.rows(db, {}))
 
 
 def find_site(db: Connection, asked: str | None) -> SiteLine:

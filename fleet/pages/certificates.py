@@ -16,7 +16,7 @@ from fleet.measures.quantities import convert
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
 from fleet.pages.drawing import draw
-from fleet.pages.finding import own_item, own_site, own_sites
+from fleet.pages.finding import own_item, own_sites, site_among
 from fleet.pages.guard import Guard, Typed, go, status_of
 from fleet.pages.on_item import is_sure_of, theirs
 from fleet.pages.photographs import as_download, own_file
@@ -64,7 +64,8 @@ class Certificates:
     def show_list(self, request: Request, site: str = "", item: str = "") -> Response:
         who = self._guard.sure(request)
         with self._guard.look() as (db, _now):
-            chosen, where, of = own_sites(db, who), own_site(db, who, site), None
+            chosen, of = own_sites(db, who), None
+            where = site_among(chosen, who, site)
             if item:
                 of, where = own_item(db, who, item)
             found = certificates(db, of) if of else undecided(db, where.code)

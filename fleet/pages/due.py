@@ -12,7 +12,7 @@ from fleet.lists.due import due
 from fleet.lists.due_words import say_when, say_where
 from fleet.measures.times import read_day
 from fleet.pages.drawing import draw
-from fleet.pages.finding import own_site, own_sites
+from fleet.pages.finding import own_sites, site_among
 from fleet.pages.guard import Guard
 from fleet.pages.next_steps import step_for_task
 from fleet.refusals import Unreadable
@@ -43,7 +43,8 @@ class Due:
     def show_due(self, request: Request, site: str = "", until: str = "", first: str = "") -> Response:
         who = self._guard.sure(request)
         with self._guard.look() as (db, now):
-            chosen, where = own_sites(db, who), own_site(db, who, site)
+            chosen = own_sites(db, who)
+            where = site_among(chosen, who, site)
             today = where.today(now)
             day, error = _until(until, today)
             found = due(db, where.id, until=day, today=today)

@@ -18,7 +18,7 @@ from fleet.lists.soundness import soundness
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_day
 from fleet.pages.drawing import draw
-from fleet.pages.finding import own_item, own_site, own_sites
+from fleet.pages.finding import own_item, own_sites, site_among
 from fleet.pages.guard import Form, Guard, Typed, go, status_of
 from fleet.pages.on_item import OnItem
 from fleet.pages.reading import whole, word
@@ -70,7 +70,8 @@ class Holds(OnItem):
         **more: object,
     ) -> Response:
         with self._guard.look() as (db, now):
-            chosen, where = own_sites(db, who), own_site(db, who, site)
+            chosen = own_sites(db, who)
+            where = site_among(chosen, who, site)
             found = holds(db, where, now=now)
         said = {
             "sites": chosen,

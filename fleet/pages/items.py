@@ -26,7 +26,7 @@ from fleet.lists.usage import usage
 from fleet.measures.tags import show_tag
 from fleet.measures.times import show_hours
 from fleet.pages.drawing import draw
-from fleet.pages.finding import own_item, own_site, own_sites
+from fleet.pages.finding import own_item, own_sites, site_among
 from fleet.pages.guard import Guard
 from fleet.pages.next_steps import step_for, step_for_task
 from fleet.pages.pictures import picture_of_chart, picture_of_drift
@@ -69,7 +69,8 @@ class Items:
         who = self._guard.sure(request)
         asked = about.strip()[:80]
         with self._guard.look() as (db, now):
-            chosen, where = own_sites(db, who), own_site(db, who, site)
+            chosen = own_sites(db, who)
+            where = site_among(chosen, who, site)
             of_kind = kind if kind in set(Kind) else None
             found = items_page(
                 db, where.code, kind=of_kind, about=asked or None, after=after, most=MOST_ROWS + 1

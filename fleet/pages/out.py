@@ -16,7 +16,7 @@ from fleet.lists.out import out
 from fleet.measures.tags import show_tag
 from fleet.measures.times import read_day, show_day
 from fleet.pages.drawing import draw
-from fleet.pages.finding import own_site, own_sites
+from fleet.pages.finding import own_sites, site_among
 from fleet.pages.guard import Guard, Typed
 from fleet.pages.on_item import OnItem
 from fleet.pages.reading import figure, request_id, word
@@ -64,7 +64,8 @@ class OutAndAway(OnItem):
     def show_out(self, request: Request, site: str = "") -> Response:
         who = self._guard.sure(request)
         with self._guard.look() as (db, now):
-            chosen, where = own_sites(db, who), own_site(db, who, site)
+            chosen = own_sites(db, who)
+            where = site_among(chosen, who, site)
             found = out(db, where, now=now)
         said = {"sites": chosen, "site": where, "found": found[:MOST_ROWS], "count": len(found)}
         late = sum(line.days_late > 0 for line in found)
@@ -73,7 +74,8 @@ class OutAndAway(OnItem):
     def show_away(self, request: Request, site: str = "") -> Response:
         who = self._guard.sure(request)
         with self._guard.look() as (db, now):
-            chosen, where = own_sites(db, who), own_site(db, who, site)
+            chosen = own_sites(db, who)
+            where = site_among(chosen, who, site)
             found = away(db, where, now=now)
         said = {"sites": chosen, "site": where, "found": found[:MOST_ROWS], "count": len(found)}
         return draw(request, self._room, "items/away.html", who, 200, **said)
