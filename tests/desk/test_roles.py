@@ -73,7 +73,7 @@ class Office:
     def administrators(self) -> set[str]:
         with self.desk.room.look() as db:
             rows = db.execute(
-                select(PersonRow.badge).where(PersonRow.administrator == True, PersonRow.active == True)  # noqa: E712  SQL.
+                select(PersonRow.badge).where(PersonRow.administrator == True, PersonRow.active == True)  # noqa: E712  It is SQL.
             )
             return set(rows.scalars())
 
