@@ -162,10 +162,10 @@ def undo_return(db: Connection, number: int, *, client_id: str, by: Actor, now: 
     line = find_line(db, number, lock=True)
     site = find_site(db, line.site)
     require(by, site.id, site.name, Role.KEEPER)
+    if db.execute(_SAME, {"client": client_id, "line": number}).first():
+        return Undone((line.tag,), line.job, line.holder, again=True)
     deed = return_of(line)
     if deed is None:
-        if db.execute(_SAME, {"client": client_id, "line": number}).first():
-            return Undone((line.tag,), line.job, line.holder, again=True)
         raise NotPossible(f"{show_tag(line.tag)} is out with {line.holder}; there is no return to undo.")
     use = db.execute(_USE, {"line": number}).first()
     check_undo(deed, by.id, now, _followed(line, use))

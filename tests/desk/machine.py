@@ -159,10 +159,12 @@ class Counter(RuleBasedStateMachine):
         )
         if answer:
             assert answer.held == damaged
-            item["out"] = None
+            was, item["out"] = item["out"], None
             self.used(item, cycles, minutes, model.day_at(now))
             if damaged:
                 self.hold(item, "damaged")
+            item["back"] = {"was": was, "use": item["uses"][-1], "at": now}
+            item["back"]["hold"] = item["holds"][-1] if damaged else None
 
     # --- Use ------------------------------------------------------------------------------------------------
 

@@ -21,8 +21,9 @@ from fleet.rules.certificates import Certificate
 from fleet.rules.evidence import Answer, Errand, Occasion, Work
 from fleet.rules.inspections import Given
 from tests.desk import model
-from tests.desk.machine import GAUGE, HOSES, WHY, WRENCHES, Counter, mostly, people, pick, which
+from tests.desk.machine import GAUGE, HOSES, WHY, WRENCHES, mostly, people, pick, which
 from tests.desk.machine_room import COMPETENT
+from tests.desk.machine_undoing import Undoing
 from tests.laboratory import BAD, GOOD, LEFT
 
 CUT = Given(1, Answer.REJECT, "Cut down to the braid near the pump end")
@@ -30,7 +31,7 @@ PASSED = ("pass", "conditional pass")
 hoses, wrenches = st.sampled_from(HOSES), st.sampled_from(WRENCHES)
 
 
-class Workshop(Counter):
+class Workshop(Undoing):
     """What keeps the kit sound, and what shows that it is."""
 
     def __init__(self, *where: Any) -> None:  # noqa: ANN401  The databases and the engine.
