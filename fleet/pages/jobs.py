@@ -103,7 +103,7 @@ class Jobs:
                 if line.joint_id is None
             ]
             told = warnings(db, site, now, job=work.code)
-            measured = breakouts_of(db, work)[::-1]
+            measured = sorted(breakouts_of(db, work), key=lambda line: -line.entry)
             over = work.ends_at <= now
         return draw(
             request,

@@ -82,7 +82,7 @@ WAYS = (
     post("/shutdowns/1/accept", *(404,) * 5),
     post("/shutdowns/1/drop", *(404,) * 5, reason="Another is better"),
     page("/sheets", roleless=404),
-    post("/sheets", *(403,) * 5, nobody=403),
+    post("/sheets", 409, 409, 409, 409, 404),
     page("/sheets/tried?key=made-up", 404, elsewhere=404, roleless=404),
     post("/sheets/take", *(404,) * 5, key="made-up"),
     file("/sheets/faults.csv?key=made-up", (DOOR, *(404,) * 5)),
