@@ -83,7 +83,8 @@ _CANDIDATES = union_all(
         InspectionRow.inspected_on,
         InspectionRow.recorded_at,
         InspectionRow.result != Answer.REJECT,
-        InspectionRow.withdraws_id.is_(None),
+        # Not as "is empty": nearly every one is, and the index of that would be taken before the item's.
+        func.coalesce(InspectionRow.withdraws_id, 0) == 0,
         ~exists().where(_LATER.withdraws_id == InspectionRow.id),
     ),
     _since(Shown.REPAIR, RepairRow, RepairRow.done_on, RepairRow.recorded_at),

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 
 _LATER = aliased(InspectionRow)
 _WITHDRAWN = exists().where(_LATER.withdraws_id == InspectionRow.id)
-_STANDS = (InspectionRow.withdraws_id.is_(None), ~_WITHDRAWN)
+# Not as "is empty": nearly every one is, and SQLite would take the index of that before the item's.
+_STANDS = (func.coalesce(InspectionRow.withdraws_id, 0) == 0, ~_WITHDRAWN)
 _NUMBER: BindParameter[int] = bindparam("number")
 _ITEM: BindParameter[int] = bindparam("item")
 _WITHIN = (Result.PASS.value, Result.CONDITIONAL_PASS.value)

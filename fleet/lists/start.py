@@ -20,7 +20,6 @@ from sqlalchemy import (
     type_coerce,
     union_all,
 )
-from sqlalchemy.orm import aliased
 
 from fleet.bolting.parts import Kind
 from fleet.lists.reservations import FETCHED
@@ -69,7 +68,6 @@ class Waits:
     since: date | None
 
 
-_LATER = aliased(AwayRow)
 _SITE = bindparam("site", type_=BigInteger())
 _DAY, _INSTANT = DueLineRow.first_on.type, LoanRow.issued_at.type
 _TODAY, _NOW = bindparam("today", type_=_DAY), bindparam("now", type_=_INSTANT)
@@ -132,6 +130,14 @@ _OF_OFFICER = union_all(
         or_(IntervalProposalRow.item_id.is_(None), ItemRow.site_id == _SITE),
     ),
 )
+# A later trip will bring its own certificate.
+_LAST_TRIP = (
+    select(func.max(AwayRow.id).label("away_id"))
+    .join(ItemRow, ItemRow.id == AwayRow.item_id)
+    .where(ItemRow.site_id == _SITE, ItemRow.retired_on.is_(None))
+    .group_by(AwayRow.item_id)
+    .subquery()
+)
 _OF_KEEPER = union_all(
     _counted("overdue in", what=DueLineRow.item_id, day=DueLineRow.first_on)
     .select_from(DueLineRow)
@@ -158,15 +164,13 @@ _OF_KEEPER = union_all(
     .join(ItemRow, ItemRow.id == AwayRow.item_id)
     .where(AwayRow.back_at.is_(None), ItemRow.site_id == _SITE, AwayRow.wanted_on < _TODAY),
     _counted("to take in", what=AwayRow.id, at=AwayRow.back_at)
-    .join(ItemRow, ItemRow.id == AwayRow.item_id)
+    .select_from(_LAST_TRIP)
+    .join(AwayRow, AwayRow.id == _LAST_TRIP.c.away_id)
     .where(
-        ItemRow.site_id == _SITE,
-        ItemRow.retired_on.is_(None),
         AwayRow.errand == Errand.CALIBRATION,
         AwayRow.back_at.is_not(None),
-        ~exists().where(CalibrationRow.away_id == AwayRow.id),
-        # A later trip will bring its own certificate.
-        ~exists().where(_LATER.item_id == ItemRow.id, _LATER.id > AwayRow.id),
+        # By the item as well: certificates are found by that, and trips by nothing.
+        ~exists().where(CalibrationRow.item_id == AwayRow.item_id, CalibrationRow.away_id == AwayRow.id),
     ),
     _counted("kits", what=ReservationRow.job_id, at=ReservationRow.starts_at)
     .select_from(JobRow)
