@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,7 @@ AREAS = (
 )
 
 
+@lru_cache(1024)
 def area_of(path: str) -> Area:
     """The part that a page belongs to: the one with the longest way that its path begins with."""
     found, longest = AREAS[0], 0
@@ -78,6 +80,7 @@ def area_of(path: str) -> Area:
     return found
 
 
+@lru_cache(1024)
 def page_of(path: str) -> str:
     """The page among those of its part that a path is, or lies under."""
     area = area_of(path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from fleet.room import Room
 
 HERE = Path(__file__).parent
+BANNER_LASTS_S = 3.0
 
 
 def draw(
@@ -38,14 +40,12 @@ def draw(
     """
     token, fresh = token_for_forms(request)
     before = said_before(request)
-    with room.look() as db:
-        banner = in_short(duty(db, room.settings.mail, clock=room.clock())) if who else None
-    path = request.url.path
+    path = request.scope["path"]
     told: dict[str, object] = {
         "who": who,
         "token": token,
         "path": path,
-        "banner": banner,
+        "banner": _banner(request, room) if who else None,
         "said": before,
         "error": None,
         "typed": Form(),
@@ -62,6 +62,18 @@ def draw(
     return answer
 
 
+def _banner(request: Request, room: Room) -> str | None:
+    """What is not in order with the letters; looked at every few seconds, as it is the same on every page."""
+    kept: tuple[float, str | None] | None = getattr(request.app.state, "banner", None)
+    moment = time.monotonic()
+    if kept and moment - kept[0] < BANNER_LASTS_S:
+        return kept[1]
+    with room.look() as db:
+        said = in_short(duty(db, room.settings.mail, clock=room.clock()))
+    request.app.state.banner = (moment, said)
+    return said
+
+
 @cache
 def templates(look_up: Callable[[str], str] = as_written, language: str = "en") -> Environment:
     """The templates, with the few things that they need to know; ``look_up`` finds their words."""
@@ -71,6 +83,8 @@ def templates(look_up: Callable[[str], str] = as_written, language: str = "en") 
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,
+        # A template is looked for once; whoever changes one starts the pages anew.
+        auto_reload=False,
     )
     found.filters |= {"tag": show_tag, "day": _day, "count": _count}
     found.globals |= {"moment": _moment, "window": _window, "fresh_id": _fresh_id, "areas": AREAS}

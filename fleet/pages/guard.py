@@ -170,28 +170,42 @@ class Guard:
 
     def known(self, request: Request) -> Visitor:
         """Who is logged in; whoever is not goes to the door and comes back. Their session stays awake."""
-        if _NOTHING in request.scope["path"] or "%00" in request.url.query:
-            raise NotFound("There is no such page.")
         with self.room.look() as db:
-            now = self.room.now(db)
-            found = visitor(db, request.cookies.get(SESSION), now)
-        if found is None:
-            raise GoTo(f"/in?next={quote(here(request))}")
-        # Only then: what is written waits for every other writer.
-        if is_to_be_noted(found, now):
-            with self.room.act() as db:
-                see(db, found, self.room.now(db))
+            found, now = self._known(db, request)
+        self._note(found, now)
         return found
 
     def sure(self, request: Request) -> Visitor:
         """Who is logged in, with the second factor that officers and administrators have to set up."""
-        found = self.known(request)
-        if found.station_id is None and needs_second_factor(found):
-            with self.room.look() as db:
+        with self.sure_look(request) as (found, _db, _now):
+            return found
+
+    @contextmanager
+    def sure_look(self, request: Request) -> Iterator[tuple[Visitor, Connection, datetime]]:
+        """As ``sure``, and a look with the same connection: for pages that are asked for most."""
+        with self.room.look() as db:
+            found, now = self._known(db, request)
+            if found.station_id is None and needs_second_factor(found):
                 facts = login_of(db, found.badge)
-            if facts is None or facts.totp_secret is None:
-                raise GoTo("/own/second-factor")
-        return found
+                if facts is None or facts.totp_secret is None:
+                    raise GoTo("/own/second-factor")
+            yield found, db, now
+        self._note(found, now)
+
+    def _known(self, db: Connection, request: Request) -> tuple[Visitor, datetime]:
+        if _NOTHING in request.scope["path"] or b"%00" in request.scope["query_string"]:
+            raise NotFound("There is no such page.")
+        now = self.room.now(db)
+        found = visitor(db, request.cookies.get(SESSION), now)
+        if found is None:
+            raise GoTo(f"/in?next={quote(here(request))}")
+        return found, now
+
+    def _note(self, found: Visitor, now: datetime) -> None:
+        # Only now: what is written waits for every other writer.
+        if is_to_be_noted(found, now):
+            with self.room.act() as db:
+                see(db, found, self.room.now(db))
 
     def confirmed(self, request: Request) -> Visitor:
         """As ``sure``, and it was proved a moment ago that it is still them."""
@@ -209,9 +223,11 @@ def needs_second_factor(who: Visitor) -> bool:
 
 
 def here(request: Request) -> str:
-    """Where to come back to: the page itself, or the start when it was no page that one can come back to."""
+    """Where to come back to: the page itself; of a form the page that it stood on, as the browser tells."""
     if request.method != "GET":
-        return "/"
+        stood = urlsplit(request.headers.get("referer", ""))
+        own = stood.netloc == request.headers.get("host", "")
+        return way_back(stood.path + (f"?{stood.query}" if stood.query else "")) if own else "/"
     return request.url.path + (f"?{request.url.query}" if request.url.query else "")
 
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from starlette.datastructures import MutableHeaders
-
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -22,7 +20,9 @@ ALWAYS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(self), microphone=(), geolocation=()",
 }
-_A_YEAR = "max-age=31536000; includeSubDomains"
+_RAW = tuple((name.lower().encode(), value.encode()) for name, value in ALWAYS.items())
+_RAW_TLS = (*_RAW, (b"strict-transport-security", b"max-age=31536000; includeSubDomains"))
+_NEVER_KEPT = (b"cache-control", b"no-store")
 
 
 class Headers:
@@ -39,13 +39,11 @@ class Headers:
 
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                headers = MutableHeaders(scope=message)
-                for name, value in ALWAYS.items():
-                    headers[name] = value
-                if scope["scheme"] == "https":
-                    headers["Strict-Transport-Security"] = _A_YEAR
+                always = _RAW_TLS if scope["scheme"] == "https" else _RAW
                 if not scope["path"].startswith("/static/"):
-                    headers.setdefault("Cache-Control", "no-store")
+                    always = (*always, _NEVER_KEPT)
+                said = {name for name, _ in message["headers"]}
+                message["headers"] = [*message["headers"], *(one for one in always if one[0] not in said)]
             await send(message)
 
         await self._app(scope, receive, send_with_headers)

@@ -1,8 +1,8 @@
 """The page of what is due, 50 rows, served over one line, against its query and its template served bare.
 
-Bare is the same server with an application that does no more than it must: the same statement on a driver's
-connection that stays open, the same wording, the same template told the same things, the same bytes sent.
-Ours adds who is asking, their site and units, the banner, the way to the page, the headers, and a thread.
+Bare is the same server and web library with a plain function that does no more than it must: the same
+statement on a driver's connection that stays open, the same wording, the same template told the same things,
+the same bytes sent. Ours adds who is asking, their site and units, the banner, the headers and the shares.
 Both run in processes of their own, and are asked in turns. Rates are told by the clock on the wall, and by
 the processor time that a server spends on a page: a page of ours is handed to a thread and back, and on a
 machine where others work each hand waits for its turn.
@@ -21,6 +21,8 @@ from http.client import HTTPConnection
 from typing import TYPE_CHECKING, Any
 
 import uvicorn
+from fastapi import FastAPI
+from fastapi.responses import HTMLResponse
 from sqlalchemy.dialects import sqlite
 
 from fleet.commands.serve import config_of, listen
@@ -141,18 +143,12 @@ def _serve_bare(path: str, told: Connection) -> None:
     room = _room(path)
     page = _bare_page(room)
 
-    async def app(scope: Any, _receive: Any, send: Any) -> None:  # noqa: ANN401  As the interface has it.
-        if scope["type"] != "http":
-            return
-        body = page()
-        headers = [(b"content-type", b"text/html; charset=utf-8"), (b"content-length", b"%d" % len(body))]
-        await send({"type": "http.response.start", "status": 200, "headers": headers})
-        await send({"type": "http.response.body", "body": body})
-
+    app = FastAPI(title="bare", docs_url=None, redoc_url=None, openapi_url=None)
+    app.add_api_route(PAGE, lambda: HTMLResponse(page()), methods=["GET"], response_model=None)
     _answer(app, told)
 
 
-def _bare_page(room: Room) -> Callable[[], bytes]:
+def _bare_page(room: Room) -> Callable[[], str]:
     """The query on the driver, the words, the template; all else is known beforehand."""
     statement = due_list._DUE.statement.compile(dialect=sqlite.dialect(paramstyle="named"))  # noqa: SLF001  The very statement.
     sql = str(statement)
@@ -161,14 +157,14 @@ def _bare_page(room: Room) -> Callable[[], bytes]:
     template = templates().get_template("items/due.html")
     told = _known(room)
 
-    def page() -> bytes:
+    def page() -> str:
         found = [DueLine._make(_read(row)) for row in raw.execute(sql, given).fetchall()]
         known = {
             "rows": rows_of(found, TODAY),
             "count": len(found),
             "overdue": sum(line.overdue(TODAY) for line in found),
         }
-        return template.render(told | known).encode()
+        return template.render(told | known)
 
     return page
 

@@ -65,6 +65,7 @@ class Browser:
     port: int
     cookies: dict[str, str] = field(default_factory=dict)
     last: Page | None = None
+    headers: dict[str, str] = field(default_factory=dict)
 
     def ask(
         self,
@@ -88,6 +89,7 @@ class Browser:
     def _sent(self, method: str, path: str, body: str | bytes | None, kind: str) -> Page:
         line = HTTPConnection("127.0.0.1", self.port, timeout=60)
         headers = {"Cookie": "; ".join(f"{name}={value}" for name, value in self.cookies.items())}
+        headers |= self.headers
         if kind:
             headers["Content-Type"] = kind
         try:

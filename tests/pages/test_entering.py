@@ -261,13 +261,27 @@ def test_a_letter_is_acknowledged_by_a_button_and_by_no_link(staffed: LetterDesk
     assert "No letter of yours waits" in kim.get("/").text
 
 
-def test_nobody_reads_or_acknowledges_the_letters_of_others(staffed: LetterDesk, kim: Browser) -> None:
+@pytest.mark.usefixtures("kim")
+def test_nobody_reads_or_acknowledges_the_letters_of_others(staffed: LetterDesk, pages: Pages) -> None:
+    staffed.write()
+    staffed.send(Outbox())
+    pat = pages.accept(link_for(pages, "P1", "K1"), "P1")
+    (line,) = [line for line in staffed.letters() if line.badge == "K1"]
+    assert pat.get(f"/letters/{line.id}").status == 404
+    pat.get("/")
+    assert pat.post(f"/letters/{line.id}/acknowledge").status == 404
+
+
+def test_whoever_answers_for_a_site_reads_its_letters_and_acknowledges_their_own(
+    staffed: LetterDesk, kim: Browser
+) -> None:
     staffed.write()
     staffed.send(Outbox())
     (line,) = [line for line in staffed.letters() if line.badge == "P1"]
-    assert kim.get(f"/letters/{line.id}").status == 404
-    kim.get("/")
-    assert kim.post(f"/letters/{line.id}/acknowledge").status == 404
+    page = kim.get(f"/letters/{line.id}")
+    assert page.status == 200
+    assert "I have read it" not in page.text
+    assert kim.post(f"/letters/{line.id}/acknowledge").status == 403
 
 
 def test_codes_go_by_the_machines_clock_and_not_by_a_day_book_that_is_ahead(pages: Pages) -> None:
@@ -305,3 +319,18 @@ def test_whoever_runs_the_machine_helps_who_lost_telephone_or_password(pages: Pa
     made = here("access", "link", "K1", "--at", "https://tool-room.example", "--database", database)
     assert (made.code, "https://tool-room.example/invited/" in made.out) == (0, True), made
     assert here("access", "link", "X9", "--database", database).code == 3
+
+
+def test_a_form_that_came_too_late_leads_back_to_the_page_it_stood_on(pages: Pages, kim: Browser) -> None:
+    kim.get("/own")
+    pages.clock.pass_by(minutes=6)
+    host = f"127.0.0.1:{pages.port}"
+    for stood, back in (
+        (f"http://{host}/own?x=1", "%2Fown%3Fx%3D1"),
+        ("https://evil.example/own", "%2F"),
+        ("", "%2F"),
+    ):
+        kim.get("/own")
+        kim.headers = {"Referer": stood} if stood else {}
+        where = kim.post("/own/pin", pin="274913").headers["location"]
+        assert where.replace("/", "%2F") == f"%2Fagain?next={back}"
