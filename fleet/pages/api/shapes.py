@@ -63,14 +63,14 @@ def tell(shape: type[Shape], facts: object) -> Response:
     return Response(shape.model_validate(facts).model_dump_json(), media_type="application/json")
 
 
-def shape_of(name: str, line: type, fields: str, **more: Any) -> type[Shape]:  # noqa: ANN401  Types.
+def shape_of(name: str, line: type, fields: str, **more: Any) -> type[Shape]:  # noqa: ANN401  Any shape.
     """A shape of a line's fields; lists import days and instants for their types only."""
     known = vars(sys.modules[line.__module__]) | {"date": date, "datetime": datetime}
     hints = get_type_hints(line, globalns=known)
     return _made(name, **{field: hints[field] for field in fields.split()}, **more)
 
 
-def _made(name: str, /, **fields: Any) -> type[Shape]:  # noqa: ANN401  Types.
+def _made(name: str, /, **fields: Any) -> type[Shape]:  # noqa: ANN401  Any shape.
     taken: dict[str, Any] = {field: (kind, ...) for field, kind in fields.items()}
     return create_model(name, __base__=Shape, __module__=__name__, **taken)
 

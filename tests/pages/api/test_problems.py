@@ -94,7 +94,7 @@ def test_nothing_is_turned_into_something_else(
 
 
 def test_what_was_sent_is_not_sent_back(programs: Programs) -> None:
-    secret = "hunter2-of-somebody"  # noqa: S105  Nobody's.
+    secret = "hunter2-of-somebody"  # noqa: S105  It is nobody's.
     body = {"item": [secret], "reason": {"x": secret}}
     assert secret not in programs.ask("POST", "/api/holds", programs.token("N11"), body).body.decode()
 
