@@ -33,6 +33,8 @@ class Way:
     address: str
     answers: tuple[Answer, ...]
     form: Mapping[str, str | tuple[str, ...]] = field(default_factory=dict)
+    roleless: Answer | None = None
+    """To somebody without a role who is no administrator, where that is another answer."""
     is_page: bool = True
     """Whether what is answered is a page of ours, as opposed to a file."""
 

@@ -65,7 +65,7 @@ WAYS = (
     post("/deputies/absence/end", 409, 403, 409, 404, 404, person="N22", first="2026-05-18"),
     post("/deputies/standing", "/deputies", 403, "/deputies", 404, 404, person="N22", stand_in="N21"),
     page("/people"),
-    Way("GET", "/people?badge=N11", (DOOR, 200, 200, 200, 404, 200)),
+    Way("GET", "/people?badge=N11", (DOOR, 200, 200, 200, 404, 200), roleless=404),
     post(
         "/people/role", "/people", 403, "/people", 404, "/people", badge="N22", role="planner", site="NORTH"
     ),
