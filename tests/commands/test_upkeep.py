@@ -82,6 +82,7 @@ def test_what_is_due_in_json(desk: Desk) -> None:
             "recent_minutes": 0,
             "recent_days": 182,
             "counts_from": "last done",
+            "proved_by": "note",
             "overdue": False,
             "by": "calendar",
             "never_done": False,
