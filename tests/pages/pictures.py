@@ -13,7 +13,8 @@ from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
-from tests.pages.chromium import PROGRAM, Chromium
+from tests.machine import BROWSER
+from tests.pages.chromium import ARGUMENTS, Chromium
 from tests.pages.outside import demo_served, to_look_at
 
 
@@ -21,7 +22,7 @@ def main(folder: Path, words: list[str]) -> None:
     """Take the pictures."""
     folder.mkdir(parents=True, exist_ok=True)
     with demo_served() as pages, sync_playwright() as playwright, ExitStack() as stack:
-        browser = playwright.chromium.launch(executable_path=PROGRAM, args=["--no-sandbox"])
+        browser = playwright.chromium.launch(executable_path=BROWSER, args=ARGUMENTS)
         chromium = Chromium(pages, browser, stack)
         for who, way in to_look_at():
             if words and not any(word in way.address for word in words):

@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 
 WIDTHS = (320, 768, 1280)
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
-# What the daily run looks at; the full one, every width in both.
-SOME = {(320, "dark"), (1280, "light")}
+# How the daily run looks at each page, in turn; the full one, at every width in both.
+SOME = ((320, "dark"), (1280, "light"), (768, "dark"), (320, "light"))
 PAGES = [(who, way.address) for who, way in to_look_at()]
 
 
@@ -25,13 +25,13 @@ PAGES = [(who, way.address) for who, way in to_look_at()]
 def test_axe_finds_nothing_on_any_page(chromium: Chromium, share: int, *, deep: bool) -> None:
     found = []
     windows: dict[str, Page] = {}
-    for who, address in PAGES[share::4]:
+    for at, (who, address) in enumerate(PAGES[share::4]):
         page = windows.get(who) or chromium.page(who)
         windows[who] = page
         page.goto(address)
         for width in WIDTHS:
             for scheme in SCHEMES:
-                if not deep and (width, scheme) not in SOME:
+                if not deep and (width, scheme) != SOME[at % len(SOME)]:
                     continue
                 page.set_viewport_size({"width": width, "height": 900})
                 page.emulate_media(color_scheme=scheme)

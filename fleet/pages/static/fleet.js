@@ -93,7 +93,8 @@ async function show(request, remember) {
     location.assign(to); // the door: a page of its own
     return true;
   }
-  swap(page, to, { remember, moved: answer.redirected || request.method === "GET" });
+  // After an act nothing is typed again: what it said is done, or stands in the page that says why not.
+  swap(page, to, { remember, moved: answer.redirected || request.method === "GET", again: request.method === "GET" });
   return true;
 }
 
@@ -108,16 +109,18 @@ async function fallBack(request, answer, kind) {
   return true;
 }
 
-function swap(page, to, { remember, moved }) {
+function swap(page, to, { remember, moved, again }) {
   const same = to.pathname === location.pathname;
   const typed = whatWasTyped();
-  kept.set(location.href, typed);
+  if (again) kept.set(location.href, typed);
+  else kept.delete(location.href);
   document.title = page.title;
   const live = document.querySelector(".heard");
   document.body.replaceChildren(...page.body.children);
   document.body.append(live ?? said());
   if (remember && moved && to.href !== location.href) history.pushState(null, "", to);
-  for (const [name, value] of same ? typed : (kept.get(to.href) ?? [])) typeAgain(name, value);
+  const before = same && again ? typed : kept.get(to.href);
+  for (const [name, value] of before ?? []) typeAgain(name, value);
   scrollTo(0, 0);
   settle({ swapped: true });
 }
