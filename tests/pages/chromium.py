@@ -85,7 +85,7 @@ class Chromium:
 
 @pytest.fixture(scope="module")
 def chromium_browser() -> Iterator[Browser]:
-    """One browser for a module; where there is none, or it does not start, the tests are skipped and named."""
+    """One browser for a module; where there is none, or none starts, its tests are skipped and named."""
     if not BROWSER.exists():
         pytest.skip(f"needs a browser: {BROWSER} (Debian's package chromium)")
     with sync_playwright() as playwright:
