@@ -229,3 +229,4 @@ def _farewell(way: DemoDoor, day: date, today: date) -> None:
     program = _program()
     for what, badge, words in NEXT:
         typer.echo(f"  # {what}\n  {program} --by {badge} {words}")
+    typer.echo(f"  # its pages in a browser, with a log-in for each role\n  {program} demo --serve")

@@ -89,7 +89,7 @@ def test_somebody_who_left_is_nobody_at_once(demo: Pages) -> None:
     with demo.room.act() as db:
         db.execute(update(people).values(active=False))
     for who, browser in browsers.items():
-        for way in LINKS:
+        for way in WAYS:
             assert told(browser, way) == way.answers[0], (who, way.address)
 
 
