@@ -35,6 +35,7 @@ AREAS = (
             ("/models", "Models"),
             ("/labels", "Labels"),
         ),
+        also=(("/model", "/models"),),
     ),
     Area(
         "/plan",
